@@ -1,0 +1,9 @@
+"""The map of the product. Each app keeps its own streets."""
+
+from importlib.util import find_spec
+
+from django.urls import URLPattern, URLResolver, include, path
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", include(f"{app}.urls")) for app in ("kits", "sites", "reports") if find_spec(f"{app}.urls")
+]

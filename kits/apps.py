@@ -1,0 +1,9 @@
+"""What we own: kits, sensors, their wiring, custody and offsets."""
+
+from django.apps import AppConfig
+
+
+class KitsConfig(AppConfig):
+    name = "kits"
+    label = "kits"
+    default_auto_field = "django.db.models.BigAutoField"
