@@ -193,7 +193,7 @@ WSGI_APPLICATION = "config.wsgi.application"
 TEMPLATES = [
     {
         "BACKEND": "django.template.backends.django.DjangoTemplates",
-        "DIRS": [BASE_DIR / "config" / "templates"],
+        "DIRS": [],
         "APP_DIRS": True,
         "OPTIONS": {
             "context_processors": [
@@ -204,8 +204,8 @@ TEMPLATES = [
         },
     },
 ]
-FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
-DJANGO_TABLES2_TEMPLATE = "config/_table.html"
+FORM_RENDERER = "config.forms_renderer.OurForms"
+DJANGO_TABLES2_TEMPLATE = "_table.html"
 
 LANGUAGE_CODE = "en-us"
 USE_TZ = True
