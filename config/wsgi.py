@@ -2,8 +2,19 @@
 
 import os
 
+from django.core.handlers.wsgi import WSGIHandler
 from django.core.wsgi import get_wsgi_application
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 
-application = get_wsgi_application()
+
+def safe_application() -> WSGIHandler:
+    """The app, once its database has been looked at."""
+    app = get_wsgi_application()
+    from config.checks import refuse_to_serve_unsafely  # its imports need the apps to be loaded
+
+    refuse_to_serve_unsafely()
+    return app
+
+
+application = safe_application()
