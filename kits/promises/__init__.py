@@ -1,0 +1,31 @@
+"""Promises the database itself keeps, on SQLite and PostgreSQL, and the sentences it refuses with.
+
+- `NoOverlap`, `AppendOnly`: constraints of one model.
+- `Guard`, `Covered`, `NeverBoth`: rules across tables, one list, made after every migration.
+- `Refused`, `say`, `kept`, `one_transaction`: from an IntegrityError to a sentence.
+"""
+
+from .append_only import AppendOnly
+from .guard_kinds import Covered, NeverBoth, Span
+from .guards import Guard, missing_guards, register, without_guards
+from .no_overlap import NoOverlap
+from .sentences import SENTENCES, Refused, kept, one_transaction, refusal_for, say, sentence_for
+
+__all__ = [
+    "SENTENCES",
+    "AppendOnly",
+    "Covered",
+    "Guard",
+    "NeverBoth",
+    "NoOverlap",
+    "Refused",
+    "Span",
+    "kept",
+    "missing_guards",
+    "one_transaction",
+    "refusal_for",
+    "register",
+    "say",
+    "sentence_for",
+    "without_guards",
+]
