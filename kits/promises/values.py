@@ -97,8 +97,8 @@ def _crc_sum(field: str, position: str) -> str:
     """For each of the 64 bits: the digit's bit (its weight or 0) times the constant that adds to the right counters."""
     terms = []
     for place in range(1, rom.ROM_LENGTH + 1):
-        # '1' stands first, so the position is the digit's value, and 0 is found nowhere.
-        digit = f"{position}('{rom.HEX_DIGITS[1:]}', substr({field}, {place}, 1))"
+        # '1' stands first, so the position is the digit's value, and 0 is found nowhere. Products need 64 bits.
+        digit = f"CAST({position}('{rom.HEX_DIGITS[1:]}', substr({field}, {place}, 1)) AS bigint)"
         for weight in (8, 4, 2, 1):
             terms.append(f"({digit} & {weight}) * {_spread_crc(place, weight) // weight}")
     return " + ".join(terms)
