@@ -1,0 +1,111 @@
+"""The people of the shop and the shop itself."""
+
+from django.contrib.auth.models import AbstractUser
+from django.db import models
+from django.db.models import Q
+
+from kits.models.base import Versioned
+
+
+class Role(models.TextChoices):
+    OFFICE = "office", "Office"
+    TECHNICIAN = "technician", "Technician"
+    MANAGER = "manager", "Manager"
+
+
+class User(Versioned, AbstractUser):
+    """A person of the shop who can sign in, with the one role that decides what they may do."""
+
+    first_name = None  # type: ignore[assignment]  # one name is enough, written as the person writes it
+    last_name = None  # type: ignore[assignment]
+    name = models.CharField(max_length=80)
+    role = models.CharField(max_length=12, choices=Role.choices, default=Role.TECHNICIAN)
+    phone = models.CharField(max_length=40, blank=True)
+
+    REQUIRED_FIELDS = ["name", "role"]
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.CheckConstraint(condition=Q(role__in=Role.values), name="user_role_known"),
+            models.CheckConstraint(condition=~Q(name=""), name="user_has_a_name"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def get_full_name(self) -> str:
+        return self.name
+
+    def get_short_name(self) -> str:
+        return self.name.split()[0] if self.name else self.username
+
+    @property
+    def is_office(self) -> bool:
+        """May do office work; a manager may do all of it too."""
+        return self.role in {Role.OFFICE, Role.MANAGER}
+
+    @property
+    def is_manager(self) -> bool:
+        return self.role == Role.MANAGER
+
+    @property
+    def is_technician(self) -> bool:
+        return self.role == Role.TECHNICIAN
+
+
+class TemperatureUnit(models.TextChoices):
+    FAHRENHEIT = "F", "°F"
+    CELSIUS = "C", "°C"
+
+
+class LabelStock(models.TextChoices):
+    LETTER_30_UP = "letter-30up", "US Letter sheet, 30 labels of 2 5/8 x 1 in"
+    TAPE_24 = "tape-24", "24 mm tape"
+
+
+class Shop(Versioned):
+    """The one shop that this installation serves: what stands on its papers and how it counts."""
+
+    name = models.CharField(max_length=80)
+    address = models.TextField(
+        blank=True, help_text="As it should stand on papers, one line below the other."
+    )
+    phone = models.CharField(max_length=40, help_text="Printed on every kit, so that a finder can call.")
+    email = models.EmailField(blank=True)
+    licence_number = models.CharField("contractor licence number", max_length=60, blank=True)
+    logo_png = models.BinaryField(default=bytes, blank=True, editable=False)
+    time_zone = models.CharField(max_length=60, default="America/New_York")
+    temperature_unit = models.CharField(
+        max_length=1, choices=TemperatureUnit.choices, default=TemperatureUnit.FAHRENHEIT
+    )
+    currency = models.CharField(max_length=3, default="USD")
+    label_stock = models.CharField(max_length=20, choices=LabelStock.choices, default=LabelStock.LETTER_30_UP)
+    label_host = models.CharField(
+        "address on labels",
+        max_length=60,
+        default="127.0.0.1:8000",
+        help_text="Host and port a phone reaches this shop by. Twelve characters or fewer give the smallest code.",
+    )
+    check_interval_months = models.PositiveSmallIntegerField("check sensors every (months)", default=6)
+    usual_stay_days = models.PositiveSmallIntegerField("a usual stay (days)", default=14)
+    turnaround_days = models.PositiveSmallIntegerField("days to bring a kit home after take-out", default=2)
+    long_stay_days = models.PositiveSmallIntegerField(
+        "a stay longer than this needs the manager (days)", default=60
+    )
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(pk=1), name="one_shop_only"),
+            models.CheckConstraint(
+                condition=Q(temperature_unit__in=TemperatureUnit.values), name="shop_unit_known"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @classmethod
+    def current(cls) -> "Shop":
+        """The shop's row; before the first run a nameless one that is not yet saved."""
+        return cls.objects.filter(pk=1).first() or cls(pk=1, name="This shop", phone="")

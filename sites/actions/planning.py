@@ -1,0 +1,188 @@
+"""Calls, and promising kits to them."""
+
+from datetime import date
+
+from django.db.models import Max, Prefetch
+
+from kits.actions.acting import Act, Done, action, hold, record
+from kits.actions.records import apply
+from kits.models import Kit, User, Wiring
+from kits.promises import Refused
+from sites.actions.common import check_dates, close_stay, needs_kit, set_dates
+from sites.days import day_of, say_day
+from sites.free import hold_of, judge, shop_zone
+from sites.models import Deployment, Extension, ServiceCall, Stage
+
+FIRST_CALL_NUMBER = 1001
+
+
+@action
+def book_call(act: Act, *, fields: dict) -> Done:  # type: ignore[type-arg]
+    """Book a service call; it gets the next number."""
+    highest = ServiceCall.objects.aggregate(highest=Max("number"))["highest"] or FIRST_CALL_NUMBER - 1
+    call = ServiceCall(number=highest + 1)
+    apply(call, fields)
+    return record(act, "call booked", f"Call {call.number} booked", about=[call])
+
+
+@action
+def close_call(act: Act, *, call: ServiceCall, why: str) -> Done:
+    """The call is done or will not be done; refused while a kit is still promised or out for it."""
+    call = hold(call, based_on=act.based_on, act=act)
+    if stay := call.deployments.running().select_related("kit").first():
+        raise Refused(
+            f"{stay.kit} is {stay.stage.label.lower()} for this call. Bring that stay to its end first."
+        )
+    call.closed_on, call.closed_why = day_of(act.happened_at, shop_zone()), why[:200]
+    needs_kit(call, "")
+    call.save()
+    return record(act, "call closed", f"Call {call.number} closed", about=[call], why=why)
+
+
+def new_stay(
+    act: Act, kit: Kit, call: ServiceCall, take_out_by: date, back_in_shop_by: date, technician: User | None
+) -> Deployment:
+    """A planned stay, not yet saved."""
+    start, until = hold_of(call.window_from, back_in_shop_by, shop_zone())
+    return Deployment(
+        kit=kit,
+        unit=call.unit,
+        call=call,
+        technician=technician or call.technician,
+        holds_from=start,
+        holds_until=until,
+        take_out_by=take_out_by,
+        back_in_shop_by=back_in_shop_by,
+        planned_at=act.happened_at,
+    )
+
+
+@action
+def plan(
+    act: Act,
+    *,
+    call: ServiceCall,
+    kit: Kit,
+    take_out_by: date,
+    back_in_shop_by: date,
+    technician: User | None = None,
+) -> Done:
+    """Promise a kit to a call, from the first day of its window until the kit is back in the shop."""
+    kit = hold(kit, based_on=act.based_on, act=act)
+    call = hold(call)
+    check_open(call)
+    check_dates(act, call.window_from, take_out_by, back_in_shop_by)
+    check_suits(act, kit, call, back_in_shop_by)
+    stay = new_stay(act, kit, call, take_out_by, back_in_shop_by, technician)
+    stay.full_clean()
+    stay.save()
+    needs_kit(call, "")
+    sentence = f"{kit} is planned for {call}, back in shop by {say_day(back_in_shop_by)}"
+    return record(act, "planned", sentence, about=[kit, stay, call])
+
+
+def check_open(call: ServiceCall) -> None:
+    """A call takes one kit at a time and none once it is closed."""
+    if call.closed_on:
+        raise Refused(f"{str(call).capitalize()} is closed. Book a new call.")
+    if stay := call.deployments.running().select_related("kit").first():
+        raise Refused(
+            f"{str(call).capitalize()} has {stay.kit} already ({stay.stage.label.lower()}). Call that off first."
+        )
+
+
+def check_suits(act: Act, kit: Kit, call: ServiceCall, back_in_shop_by: date) -> None:
+    """Refuse a kit that the assign page would show as not free, with the same reasons."""
+    looked_at = Kit.objects.filter(pk=kit.pk).prefetch_related(
+        Prefetch(
+            "wirings",
+            queryset=Wiring.objects.filter(wired_until=None).select_related("sensor"),
+            to_attr="wired",
+        ),
+        Prefetch(
+            "deployments",
+            queryset=Deployment.objects.running().select_related("call"),
+            to_attr="running_stays",
+        ),
+    )[0]
+    wanted = call.wanted_positions.count()
+    candidate = judge(looked_at, call, back_in_shop_by, wanted=wanted, now=act.recorded_at, wear=0)
+    if candidate.against:
+        raise Refused(
+            f"{kit} cannot take {call}: {'; '.join(candidate.against)}. Choose another kit.", code="not_free"
+        )
+
+
+@action
+def call_off(act: Act, *, stay: Deployment, why: str) -> Done:
+    """The stay will not happen. A loaded kit stays on that truck until it is put on the shelf."""
+    kit = hold(stay.kit)
+    stay = hold(stay, based_on=act.based_on, act=act)
+    if stay.stage not in {Stage.PLANNED, Stage.LOADED}:
+        raise Refused(
+            f"This stay is {stay.stage.label.lower()} already and cannot be called off.", code="wrong_stage"
+        )
+    if not why.strip():
+        raise Refused({"why": ["Say why it is called off."]})
+    close_stay(stay, Stage.CALLED_OFF, at=act.happened_at, why=why)
+    needs_kit(stay.call, f"{kit} was called off")
+    return record(
+        act, "called off", f"Stay of {kit} for {stay.call} called off", about=[stay, kit, stay.call], why=why
+    )
+
+
+@action
+def extend(
+    act: Act,
+    *,
+    stay: Deployment,
+    agreed_by: str,
+    agreed_on: date,
+    how: str,
+    take_out_by: date,
+    back_in_shop_by: date,
+) -> Done:
+    """The customer agreed to a later end: who, on which day and how. Refused where the next plan begins before."""
+    kit = hold(stay.kit)
+    stay = hold(stay, based_on=act.based_on, act=act)
+    if stay.ended_at or stay.removed_at:
+        raise Refused(
+            f"This stay is {stay.stage.label.lower()}. There is nothing left to extend.", code="wrong_stage"
+        )
+    if take_out_by <= stay.take_out_by:
+        raise Refused(
+            {"take_out_by": [f"It is to be out by {say_day(stay.take_out_by)} already. Give a later day."]}
+        )
+    if agreed_on > day_of(act.recorded_at, stay.unit.site.zone):
+        raise Refused({"agreed_on": ["That day is still to come. Give the day on which they agreed."]})
+    start = day_of(stay.installed_at or stay.holds_from, shop_zone())
+    check_dates(act, start, take_out_by, back_in_shop_by)
+    before = stay.take_out_by, stay.back_in_shop_by
+    set_dates(stay, take_out_by, back_in_shop_by)
+    Extension.objects.create(
+        deployment=stay,
+        agreed_by=agreed_by,
+        agreed_on=agreed_on,
+        how=how,
+        take_out_by_before=before[0],
+        take_out_by=take_out_by,
+        back_in_shop_by_before=before[1],
+        back_in_shop_by=back_in_shop_by,
+    )
+    sentence = f"Stay of {kit} extended: take out by {say_day(take_out_by)} instead of {say_day(before[0])}"
+    return record(act, "extended", sentence, about=[stay, kit])
+
+
+@action
+def note_customer_asked(act: Act, *, stay: Deployment, asked_on: date) -> Done:
+    """The customer asked for the kit to be taken out on a day; nothing is charged from then on."""
+    stay = hold(stay, based_on=act.based_on, act=act)
+    if asked_on > day_of(act.recorded_at, stay.unit.site.zone):
+        raise Refused({"asked_on": ["That day is still to come. Give the day on which they asked."]})
+    if stay.installed_at is None or asked_on < day_of(stay.installed_at, stay.unit.site.zone):
+        raise Refused({"asked_on": ["The kit was not in the house on that day."]})
+    stay.customer_asked_on = asked_on
+    stay.save(update_fields=["customer_asked_on"])
+    return record(
+        act, "customer asked", f"Customer asked for {stay.kit} on {say_day(asked_on)}", about=[stay, stay.kit]
+    )

@@ -1,0 +1,131 @@
+"""Which kits are free for a call and in which order they suit it, and why the others are not."""
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from django.db.models import Count, Prefetch
+
+from kits.models import Condition, Custody, Kit, Place, Shop, Wiring
+from sites.days import day_of, say_day, start_of_day
+from sites.models import Deployment, ServiceCall
+
+
+@dataclass(kw_only=True)
+class Candidate:
+    """A kit looked at for a call: what speaks against it (then it is out), and what for it."""
+
+    kit: Kit
+    against: list[str] = field(default_factory=list)
+    remarks: list[str] = field(default_factory=list)
+    rank: tuple[int, ...] = ()
+
+    @property
+    def is_free(self) -> bool:
+        return not self.against
+
+
+def shop_zone() -> ZoneInfo:
+    return ZoneInfo(Shop.current().time_zone)
+
+
+def hold_of(call_from: date, back_in_shop_by: date, zone: ZoneInfo) -> tuple[datetime, datetime]:
+    """The span a plan holds its kit for: it ends as the back-in-shop day begins, so the kit may go out that day."""
+    return start_of_day(call_from, zone), start_of_day(back_in_shop_by, zone)
+
+
+def candidates(call: ServiceCall, back_in_shop_by: date, *, now: datetime) -> list[Candidate]:
+    """Every kit that is not retired, the free ones first and best first, each with its reasons."""
+    kits = (
+        Kit.objects.exclude(pk__in=Custody.objects.filter(held_until=None, place=Place.RETIRED).values("kit"))
+        .with_custody()
+        .prefetch_related(
+            Prefetch(
+                "wirings",
+                queryset=Wiring.objects.filter(wired_until=None).select_related("sensor"),
+                to_attr="wired",
+            ),
+            Prefetch(
+                "deployments",
+                queryset=Deployment.objects.running().select_related("call", "unit__site"),
+                to_attr="running_stays",
+            ),
+        )
+    )
+    stays = Deployment.objects.filter(installed_at__isnull=False).values("kit").annotate(count=Count("pk"))
+    wear = {row["kit"]: row["count"] for row in stays}
+    wanted = call.wanted_positions.count()
+    found = [
+        judge(kit, call, back_in_shop_by, wanted=wanted, now=now, wear=wear.get(kit.pk, 0)) for kit in kits
+    ]
+    return sorted(found, key=lambda candidate: (not candidate.is_free, candidate.rank, candidate.kit.code))
+
+
+def judge(
+    kit: Kit, call: ServiceCall, back_in_shop_by: date, *, wanted: int, now: datetime, wear: int
+) -> Candidate:
+    """What speaks against `kit` for this call and what for it. Expects `wired` and `running_stays` prefetched."""
+    zone = shop_zone()
+    candidate = Candidate(kit=kit)
+    candidate.against += against_kit(kit)
+    candidate.against += against_window(kit, call, back_in_shop_by, zone)
+    candidate.against += against_sensors(kit, call, wanted)
+    custody = kit.custody
+    same_truck = (
+        custody.place == Place.TRUCK and call.technician_id and custody.technician_id == call.technician_id
+    )
+    if same_truck:
+        candidate.remarks.append(f"already on {custody.technician}'s truck")
+    elif custody.place == Place.SHELF:
+        candidate.remarks.append("on the shelf")
+    elif custody.place == Place.SITE:
+        due = min(stay.back_in_shop_by for stay in kit.running_stays if stay.installed_at)
+        candidate.remarks.append(f"at a site now, due back {say_day(due, day_of(now, zone))}")
+    else:
+        candidate.remarks.append(f"now: {custody.word}")
+    without = sum(1 for wiring in kit.wired if wiring.sensor.offset_at(now) is None)
+    candidate.remarks.append(
+        "all sensors have offsets"
+        if not without
+        else f"{without} of {len(kit.wired)} sensors without an offset"
+    )
+    candidate.remarks.append(f"{wear} stay{'' if wear == 1 else 's'} so far")
+    nearness = {Place.SHELF: 0, Place.BENCH: 1, Place.TRUCK: 2, Place.SITE: 3}
+    candidate.rank = (0 if same_truck else 1, nearness.get(Place(custody.place), 4), without, wear)
+    return candidate
+
+
+def against_kit(kit: Kit) -> list[str]:
+    """What keeps a kit from any work at all."""
+    reasons = []
+    if kit.custody.place == Place.MISSING:
+        reasons.append("nobody knows where it is")
+    if kit.custody.place == Place.RETIRED:
+        reasons.append("it is retired")
+    if kit.condition == Condition.NEEDS_WORK:
+        reasons.append(f"it needs work: {kit.condition_why}")
+    return reasons
+
+
+def against_window(kit: Kit, call: ServiceCall, back_in_shop_by: date, zone: ZoneInfo) -> list[str]:
+    """Other stays that hold the kit in the span this call needs it."""
+    start, until = hold_of(call.window_from, back_in_shop_by, zone)
+    return [
+        f"promised to call {stay.call.number} from {say_day(day_of(stay.holds_from, zone))}"
+        f" until {say_day(stay.back_in_shop_by)}"
+        for stay in kit.running_stays
+        if stay.holds_from < until and start < stay.holds_until
+    ]
+
+
+def against_sensors(kit: Kit, call: ServiceCall, wanted: int) -> list[str]:
+    """Too few sensors for the wanted positions, or leads too short."""
+    reasons = []
+    if not kit.wired:
+        reasons.append("it carries no sensor")
+    elif len(kit.wired) < wanted:
+        reasons.append(f"it carries {len(kit.wired)} sensors and the call wants {wanted} positions")
+    longest = max((wiring.sensor.lead_length_m or 0 for wiring in kit.wired), default=0)
+    if call.lead_length_m and longest < call.lead_length_m:
+        reasons.append(f"its longest lead is {longest} m and the call needs {call.lead_length_m} m")
+    return reasons

@@ -1,0 +1,43 @@
+"""Where kits go: places, work, stays. In reading order."""
+
+from sites.models.calls import BUILT_IN_POSITIONS, Agreement, Position, Reason, ServiceCall
+from sites.models.deployments import Deployment, Placement, Stage
+from sites.models.places import Customer, FloatSwitch, Party, PartyRole, Site, Unit, UnitKind
+from sites.models.visits import (
+    Extension,
+    HandBack,
+    HandBackPlace,
+    Installation,
+    Occasion,
+    ReferenceReading,
+    Removal,
+    TapPlace,
+    WifiUse,
+)
+
+__all__ = [
+    "BUILT_IN_POSITIONS",
+    "Agreement",
+    "Customer",
+    "Deployment",
+    "Extension",
+    "FloatSwitch",
+    "HandBack",
+    "HandBackPlace",
+    "Installation",
+    "Occasion",
+    "Party",
+    "PartyRole",
+    "Placement",
+    "Position",
+    "Reason",
+    "ReferenceReading",
+    "Removal",
+    "ServiceCall",
+    "Site",
+    "Stage",
+    "TapPlace",
+    "Unit",
+    "UnitKind",
+    "WifiUse",
+]
