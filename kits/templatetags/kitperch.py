@@ -1,0 +1,224 @@
+"""Filters and tags every page may use: `{% load kitperch %}`. docs/look.md shows each with an example.
+
+Times: an instant is shown in the zone given (a site's), else in the active one (the shop's).
+Temperatures: the unit is the page's `temperature_unit` ("F" or "C"), °F when nobody has said.
+"""
+
+from collections.abc import Iterable, Iterator
+from datetime import date, datetime, timedelta, tzinfo
+from decimal import Decimal
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django import template
+from django.utils import timezone
+from django.utils.html import format_html
+from django.utils.safestring import SafeString, mark_safe
+
+from kits import units
+
+register = template.Library()
+
+WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+NOTHING = "\N{EM DASH}"
+TAPE_COLOURS = frozenset(
+    ("black", "brown", "red", "orange", "yellow", "green", "blue", "violet", "grey", "white")
+)
+
+
+# -- Time ----------------------------------------------------------------------------------------
+
+
+def _zone(zone: tzinfo | str | None) -> tzinfo:
+    if not zone:
+        return timezone.get_current_timezone()
+    return ZoneInfo(zone) if isinstance(zone, str) else zone
+
+
+def _day_text(day: date, this_year: int) -> str:
+    year = "" if day.year == this_year else f" {day.year}"
+    return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}{year}"
+
+
+def _clock_text(instant: datetime) -> str:
+    return f"{instant.hour % 12 or 12}:{instant:%M} {'am' if instant.hour < 12 else 'pm'}"
+
+
+@register.filter
+def when(instant: datetime | None, zone: tzinfo | str | None = None) -> str:
+    """ "Tue 14 Apr, 3:20 pm" in `zone`; the year is told when it is not this one."""
+    if not instant:
+        return NOTHING
+    local = instant.astimezone(_zone(zone))
+    this_year = timezone.now().astimezone(_zone(zone)).year
+    return f"{_day_text(local, this_year)}, {_clock_text(local)}"
+
+
+@register.filter
+def clock(instant: datetime | None, zone: tzinfo | str | None = None) -> str:
+    """ "3:20 pm" in `zone`."""
+    return _clock_text(instant.astimezone(_zone(zone))) if instant else NOTHING
+
+
+@register.filter
+def day(value: date | datetime | None, zone: tzinfo | str | None = None) -> str:
+    """ "Tue 14 Apr": of a date as it stands, of an instant as that zone's day."""
+    if not value:
+        return NOTHING
+    if isinstance(value, datetime):
+        value = value.astimezone(_zone(zone)).date()
+    return _day_text(value, timezone.now().astimezone(_zone(zone)).year)
+
+
+@register.filter
+def full_instant(instant: datetime | None, zone: tzinfo | str | None = None) -> str:
+    """ "2026-04-14 15:20:07 EDT, America/New_York": what hovering a time shows."""
+    if not instant:
+        return ""
+    local = instant.astimezone(_zone(zone))
+    return f"{local:%Y-%m-%d %H:%M:%S %Z}, {_zone(zone)}"
+
+
+@register.filter
+def how_long(length: timedelta | int | None) -> str:
+    """ "9 days", "1 day", "5 hours", "20 minutes": the largest whole unit, for ages and stays. A number is days."""
+    if length is None:
+        return NOTHING
+    seconds = length * 86_400 if isinstance(length, int) else abs(length.total_seconds())
+    for unit, size in (("day", 86_400), ("hour", 3_600), ("minute", 60)):
+        if seconds >= size:
+            count = int(seconds // size)
+            return f"{count} {unit}{'' if count == 1 else 's'}"
+    return "less than a minute"
+
+
+# -- Numbers -------------------------------------------------------------------------------------
+
+
+def _unit(unit: str | None) -> units.Unit:
+    return "C" if unit == "C" else "F"
+
+
+@register.filter
+def temperature(celsius: float | Decimal | None, unit: str | None = None) -> str:
+    """ "55.4 °F" of degrees Celsius: {{ reading|temperature:temperature_unit }}."""
+    return NOTHING if celsius is None else units.temperature_text(celsius, _unit(unit))
+
+
+@register.filter
+def difference(kelvin: float | Decimal | None, unit: str | None = None) -> str:
+    """ "+0.54 °F" or "+0.30 K" of kelvins, sign always shown; two places, since offsets are fine."""
+    return NOTHING if kelvin is None else units.difference_text(kelvin, _unit(unit), 2)
+
+
+@register.filter
+def money(cents: int | None, sign: str = "$") -> str:
+    """ "$1,240.00" of whole cents."""
+    if cents is None:
+        return NOTHING
+    minus = units.MINUS if cents < 0 else ""
+    return f"{minus}{sign}{abs(cents) // 100:,}.{abs(cents) % 100:02d}"
+
+
+@register.filter
+def counted(count: int, words: str) -> str:
+    """ "1 kit", "7 kits": {{ n|counted:"kit,kits" }}."""
+    one, many = words.split(",")
+    return f"{count:,} {one if count == 1 else many}"
+
+
+# -- Codes and tape ------------------------------------------------------------------------------
+
+
+@register.filter
+def spaced_code(code: str | None) -> str:
+    """ "7M4 Q2P": a kit code in two threes, the way it is read aloud. Blanks are dropped again when it is typed."""
+    code = code or ""
+    return f"{code[:3]}\N{NO-BREAK SPACE}{code[3:]}" if len(code) == 6 else code
+
+
+@register.filter
+def tape(colour: str | None) -> str:
+    """The class suffix of a tape colour word, or nothing for a colour that is none of the ten."""
+    word = (colour or "").strip().lower().replace("gray", "grey")
+    return word if word in TAPE_COLOURS else ""
+
+
+@register.simple_tag
+def word(text: str, tone: str = "plain") -> SafeString:
+    """A state as a word: {% word "late" "late" %}. Tones: plain, good, attention, late."""
+    return format_html('<span class="word word-{}">{}</span>', tone, text)
+
+
+@register.inclusion_tag("_steps.html")
+def steps(current: int, *labels: str) -> dict[str, Any]:
+    """{% steps 2 "At the door" "In the attic" "At the truck" %}: where one is on a guided page."""
+    return {"labels": labels, "current": current}
+
+
+@register.inclusion_tag("_time.html", name="time")
+def time_tag(instant: datetime | None, zone: tzinfo | str | None = None) -> dict[str, Any]:
+    """{% time event.happened_at site.zone %}: the time, the full instant on hover and for machines."""
+    return {"instant": instant, "zone": zone}
+
+
+# -- Forms ---------------------------------------------------------------------------------------
+
+
+@register.filter
+def unit_of(field: Any) -> str:
+    """What stands behind the number of this form field ("m", "K", "$"): widget attrs {"data-unit": "m"}."""
+    return str(field.field.widget.attrs.get("data-unit", ""))
+
+
+@register.filter
+def drawn_as(field: Any) -> str:
+    """tick, choices, or line: how _field.html lays this field out."""
+    widget = field.field.widget
+    match getattr(widget, "input_type", ""):
+        case "checkbox" if not hasattr(widget, "choices"):
+            return "tick"
+        case "radio" | "checkbox":
+            return "choices"
+    return "line"
+
+
+# -- Tables --------------------------------------------------------------------------------------
+
+
+@register.simple_tag
+def lean_rows(table: Any) -> Iterator[tuple[SafeString, list[tuple[SafeString, Any]]]]:
+    """The rows of this page of a django-tables2 table: (row attribute, [(cell attribute, cell)]).
+
+    The class of a column is read once a table and not once a cell, which is half the time of the usual template.
+    Only fixed classes count: `attrs={"td": {"class": "numeral"}}`; a row may have one by `row_attrs`.
+    """
+    columns = [(column.name, _class_attribute(column.column.attrs.get("td"))) for column in table.columns]
+    has_row_attrs = bool(table.row_attrs)
+    for row in table.paginated_rows:
+        row_attribute = (
+            _class_attribute({"class": row.attrs.get("class")}) if has_row_attrs else SafeString("")
+        )
+        yield row_attribute, [(attribute, row.get_cell(name)) for name, attribute in columns]
+
+
+@register.filter
+def heading_attrs(column: Any) -> SafeString:
+    """aria-sort and class of a heading cell."""
+    attribute = _class_attribute(column.column.attrs.get("td"))
+    if not column.is_ordered:
+        return attribute
+    descending = column.order_by_alias.is_descending
+    return format_html('{} aria-sort="{}"', attribute, "descending" if descending else "ascending")
+
+
+@register.filter
+def gap_pages(table: Any) -> Iterable[int | str]:
+    """Page numbers to offer: the first, the last, those about the present one; "…" where some are left out."""
+    return table.page.paginator.get_elided_page_range(table.page.number, on_each_side=1, on_ends=1)
+
+
+def _class_attribute(attrs: dict[str, Any] | None) -> SafeString:
+    classes = (attrs or {}).get("class")
+    return format_html(' class="{}"', classes) if isinstance(classes, str) and classes else mark_safe("")
