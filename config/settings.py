@@ -62,7 +62,7 @@ def secret_key() -> str:
 def secret_key_from_file(path: Path) -> str:
     """The key kept in `path`. Refuses a key that others on this machine may read."""
     if not path.exists():
-        path.parent.mkdir(parents=True, exist_ok=True)
+        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
         # Written aside and linked into place: two processes starting at once must not read half a key.
         draft = path.with_name(f"{path.name}.{os.getpid()}.{secrets.token_hex(4)}")
         handle = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
@@ -96,7 +96,7 @@ def wal_is_safe(version: tuple[int, int, int]) -> bool:
 
 def sqlite_database(path: Path) -> dict[str, Any]:
     """One shop on one machine. Writers queue (IMMEDIATE) instead of failing; a saved answer survives a power cut (FULL)."""
-    path.parent.mkdir(parents=True, exist_ok=True)
+    path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
     journal = "WAL" if wal_is_safe(sqlite3.sqlite_version_info) else "DELETE"
     return {
         "ENGINE": "django.db.backends.sqlite3",
@@ -280,6 +280,9 @@ if HTTPS:
     SECURE_SSL_REDIRECT = True
     SECURE_HSTS_SECONDS = int(timedelta(days=365).total_seconds())
     SECURE_HSTS_INCLUDE_SUBDOMAINS = True
+    SILENCED_SYSTEM_CHECKS = [
+        "security.W021"
+    ]  # browsers' preload lists bind a whole domain for years: the shop's to decide
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
     SESSION_COOKIE_NAME = "__Host-sessionid"

@@ -160,7 +160,7 @@ def main() -> int:
         raise SystemExit(
             f"Port {given.port} is taken on this machine. Choose another: make run PORT={given.port + 1}"
         )
-    VAR.mkdir(exist_ok=True)
+    VAR.mkdir(mode=0o700, exist_ok=True)
     database = EMPTY if given.empty else DEMO
     if not given.empty:
         bring_demo_up_to_date()
