@@ -1,5 +1,7 @@
 """Whether the books tell one story: what no single constraint can say, looked through kit by kit."""
 
+from itertools import pairwise
+
 from kits.models import Custody, Kit, Place
 from sites.models import Deployment, Stage
 
@@ -25,7 +27,7 @@ def one_open_custody(kit: Kit, custodies: list[Custody]) -> list[str]:
 def no_gaps(custodies: list[Custody]) -> list[str]:
     return [
         f"{row}: nobody held it from {row.held_until} until {after.held_from}"
-        for row, after in zip(custodies, custodies[1:], strict=False)
+        for row, after in pairwise(custodies)
         if row.held_until != after.held_from
     ]
 

@@ -95,32 +95,39 @@ def let_go_begun(act: Act, kit: Kit, because: str) -> list[Deployment]:
     return gone
 
 
-def check_dates(act: Act, start: date, take_out_by: date | None, back_in_shop_by: date | None) -> None:
-    """Both dates are there, in order, not past, and a long stay has a manager behind it."""
-    errors: dict[str, list[str]] = {}
+def check_dates(
+    act: Act, start: date, take_out_by: date | None, back_in_shop_by: date | None
+) -> tuple[date, date]:
+    """Both dates, which must be there, in order, not past; a long stay has a manager behind it."""
+    if take_out_by is None or back_in_shop_by is None:
+        raise Refused(
+            {
+                **(
+                    {} if take_out_by else {"take_out_by": ["Give the day the kit must be out of the house."]}
+                ),
+                **(
+                    {}
+                    if back_in_shop_by
+                    else {"back_in_shop_by": ["Give the day it must be back in the shop."]}
+                ),
+            }
+        )
     today = day_of(act.recorded_at, shop_zone())
-    if take_out_by is None:
-        errors["take_out_by"] = ["Give the day the kit must be out of the house."]
-    if back_in_shop_by is None:
-        errors["back_in_shop_by"] = ["Give the day the kit must be back in the shop."]
-    if take_out_by and back_in_shop_by:
-        if back_in_shop_by < today:
-            errors["back_in_shop_by"] = [
-                f"{say_day(back_in_shop_by, today)} is past. Give a day from today on."
-            ]
-        if take_out_by < start:
-            errors["take_out_by"] = [f"That is before the stay begins on {say_day(start, today)}."]
-        elif back_in_shop_by < take_out_by:
-            errors["back_in_shop_by"] = ["The kit cannot be back in the shop before it is taken out."]
-        elif back_in_shop_by <= start:
-            errors["back_in_shop_by"] = [
-                f"Give a day after {say_day(start, today)}, the day the stay begins."
-            ]
-        longest = Shop.current().long_stay_days
-        if (take_out_by - start).days > longest and not act.typed_by.is_manager:
-            errors["take_out_by"] = [f"A stay longer than {longest} days needs the manager."]
+    longest = Shop.current().long_stay_days
+    errors: dict[str, list[str]] = {}
+    if back_in_shop_by < today:
+        errors["back_in_shop_by"] = [f"{say_day(back_in_shop_by, today)} is past. Give a day from today on."]
+    if take_out_by < start:
+        errors["take_out_by"] = [f"That is before the stay begins on {say_day(start, today)}."]
+    elif back_in_shop_by < take_out_by:
+        errors["back_in_shop_by"] = ["The kit cannot be back in the shop before it is taken out."]
+    elif back_in_shop_by <= start:
+        errors["back_in_shop_by"] = [f"Give a day after {say_day(start, today)}, the day the stay begins."]
+    if (take_out_by - start).days > longest and not act.typed_by.is_manager:
+        errors["take_out_by"] = [f"A stay longer than {longest} days needs the manager."]
     if errors:
         raise Refused(errors)
+    return take_out_by, back_in_shop_by
 
 
 def set_dates(stay: Deployment, take_out_by: date, back_in_shop_by: date) -> None:

@@ -59,14 +59,12 @@ def load(
     stay = kit.deployments.running().filter(call=call, loaded_at=None).first()
     if stay is None:
         check_open(call)
-        check_dates(act, call.window_from, take_out_by, back_in_shop_by)
-        assert take_out_by and back_in_shop_by
-        stay = new_stay(act, kit, call, take_out_by, back_in_shop_by, technician)
+        dates = check_dates(act, call.window_from, take_out_by, back_in_shop_by)
+        stay = new_stay(act, kit, call, *dates, technician)
         because = f"{kit} was loaded for {call} instead"
         gone += let_go_overlapping(act, kit, stay.holds_from, stay.holds_until, because)
-    elif take_out_by and back_in_shop_by:
-        check_dates(act, call.window_from, take_out_by, back_in_shop_by)
-        set_dates(stay, take_out_by, back_in_shop_by)
+    elif take_out_by or back_in_shop_by:
+        set_dates(stay, *check_dates(act, call.window_from, take_out_by, back_in_shop_by))
     stay.planned_at = min(stay.planned_at, act.happened_at)
     stay.loaded_at, stay.technician = act.happened_at, technician
     stay.full_clean()
@@ -112,10 +110,9 @@ def install(
             }
         )
     start = day_of(act.happened_at, stay.unit.site.zone)
-    check_dates(act, start, take_out_by, back_in_shop_by)
-    assert take_out_by and back_in_shop_by
-    if (take_out_by, back_in_shop_by) != (stay.take_out_by, stay.back_in_shop_by):
-        set_dates(stay, take_out_by, back_in_shop_by)
+    dates = check_dates(act, start, take_out_by, back_in_shop_by)
+    if dates != (stay.take_out_by, stay.back_in_shop_by):
+        set_dates(stay, *dates)
     stay.installed_at = act.happened_at
     stay.full_clean()
     stay.save()
