@@ -36,9 +36,10 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    # Both cost seconds over a whole run and prove nothing here: a slow hash, and names of collected static files
-    # (test_serving.py serves the collected ones).
+    # These cost seconds over a whole run and prove nothing here: a slow hash, and collected static files
+    # (config/test_serving.py serves those).
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    settings.MIDDLEWARE = [name for name in settings.MIDDLEWARE if "whitenoise" not in name]
     settings.STORAGES = {
         **settings.STORAGES,
         "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
