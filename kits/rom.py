@@ -159,10 +159,11 @@ def _refuse_impossible_digits(digits: str) -> None:
         )
     for position, character in enumerate(digits, start=1):
         if character not in HEX_DIGITS:
+            shown = character if character.isprintable() else f"U+{ord(character):04X}"
             meant = LETTER_MEANS.get(character)
             hint = f" It may be {meant}." if meant else ""
             raise BadRom(
-                f"Character {position}, {character}, cannot be right: a ROM ID uses 0 to 9 and A to F.{hint}"
+                f"Character {position}, {shown}, cannot be right: a ROM ID uses 0 to 9 and A to F.{hint}"
             )
     if len(digits) != ROM_LENGTH:
         raise BadRom(_wrong_length(len(digits)))
@@ -203,7 +204,12 @@ def _wrong_crc(digits: str) -> str:
     slips = likely_slips(digits)
     if not slips:
         return opening + "No single slip explains it; compare all sixteen digits with the sensor."
-    return opening + "Likely: " + "; or ".join(slip.sentence for slip in slips) + ". Compare with the sensor."
+    return (
+        opening
+        + "A single slip would explain it: "
+        + "; or ".join(slip.sentence for slip in slips)
+        + ". Compare with the sensor."
+    )
 
 
 def likely_slips(digits: str, at_most: int = 3) -> list[Slip]:
