@@ -181,7 +181,9 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",  # closed unless a view is marked open
+    "config.shop.ShopClock",
     "django.contrib.messages.middleware.MessageMiddleware",
+    "config.shell.ShopMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "axes.middleware.AxesMiddleware",
@@ -200,6 +202,8 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "config.shop.shop",
+                "config.shell.shop",
                 "config.context.shop",
             ],
         },
@@ -214,6 +218,10 @@ TIME_ZONE = "UTC"  # the database's; people read the site's or the shop's own zo
 
 MEDIA_ROOT = env_path("KITPERCH_FILES", VAR_DIR / "files")
 STATIC_URL = "/static/"
+STATICFILES_FINDERS = [
+    "django.contrib.staticfiles.finders.AppDirectoriesFinder",
+    "config.fonts.FontFinder",
+]
 STATIC_ROOT = env_path("KITPERCH_STATIC", VAR_DIR / "static")
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},

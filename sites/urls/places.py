@@ -1,0 +1,5 @@
+"""URLs."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []
