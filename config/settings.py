@@ -181,7 +181,6 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",  # closed unless a view is marked open
-    "config.shop.ShopClock",
     "django.contrib.messages.middleware.MessageMiddleware",
     "config.shell.ShopMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
@@ -202,9 +201,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "config.shop.shop",
                 "config.shell.shop",
-                "config.context.shop",
             ],
         },
     },
