@@ -6,10 +6,11 @@
 """
 
 from .append_only import AppendOnly
-from .guard_kinds import Covered, NeverBoth, Span
-from .guards import Guard, missing_guards, register, without_guards
+from .guard_kinds import Covered, NeverBoth, Span, Through
+from .guards import Guard, missing_guards, missing_promises, register, without_guards
 from .no_overlap import NoOverlap
 from .sentences import SENTENCES, Refused, kept, one_transaction, refusal_for, say, sentence_for
+from .upkeep import missing_rules
 
 __all__ = [
     "SENTENCES",
@@ -20,8 +21,11 @@ __all__ = [
     "NoOverlap",
     "Refused",
     "Span",
+    "Through",
     "kept",
     "missing_guards",
+    "missing_promises",
+    "missing_rules",
     "one_transaction",
     "refusal_for",
     "register",

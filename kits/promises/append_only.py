@@ -22,6 +22,9 @@ class AppendOnly(DatabaseRule):
     back. UPDATE, DELETE, TRUNCATE and INSERT OR REPLACE are refused. On SQLite the last needs
     `PRAGMA recursive_triggers = ON` to see a collision on a column other than the primary key.
 
+    With `may_change`, SQLite's trigger lists the other columns: one that is added is kept from the end of `migrate` on,
+    and before one is removed the rule must be taken off (RemoveConstraint, RemoveField, AddConstraint).
+
     It binds ordinary statements. Whoever may alter the schema can get round it, so something must also recount.
     """
 

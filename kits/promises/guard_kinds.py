@@ -38,9 +38,7 @@ class Through:
     parent_column: str
 
 
-def Covered(  # noqa: N802 - reads as the kind of guard it makes
-    name: str, *, child: Span, parent: Span, same: tuple[str, str], through: Through
-) -> Guard:
+def Covered(name: str, *, child: Span, parent: Span, same: tuple[str, str], through: Through) -> Guard:
     """Every child's span lies within the span of one parent alike in `same` (child column, parent column) and through
     the table between.
 
@@ -124,9 +122,7 @@ def Covered(  # noqa: N802 - reads as the kind of guard it makes
     return Guard(name, sqlite=sqlite, postgresql=postgresql)
 
 
-def NeverBoth(  # noqa: N802 - reads as the kind of guard it makes
-    name: str, *, first: Span, second: Span, same: str, owner_table: str
-) -> Guard:
+def NeverBoth(name: str, *, first: Span, second: Span, same: str, owner_table: str) -> Guard:
     """Rows of two tables alike in the column `same` (the id of a row of `owner_table`) never share an instant."""
     sqlite, postgresql = [], []
     refuse = _refuse_on_sqlite(name)

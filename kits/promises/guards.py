@@ -13,9 +13,14 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
+from django.apps import AppConfig
+from django.apps import apps as installed_apps
+from django.apps.registry import Apps
 from django.db import connections, transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.models.signals import post_migrate, pre_migrate
+
+from .upkeep import missing_rules, renew_rules
 
 PREFIX = "guard_"  # of the name of every guard's triggers and functions, and of nothing else
 
@@ -68,17 +73,26 @@ def registered() -> list[Guard]:
 
 
 def connect() -> None:
-    """Take the guards off before `migrate` and make them after it. Called once, from an app's ready()."""
-    pre_migrate.connect(_before_migrate, dispatch_uid="kits.promises.guards.before")
-    post_migrate.connect(_after_migrate, dispatch_uid="kits.promises.guards.after")
+    """Guards come off before `migrate`; after it rules and guards are as written. Called once, from ready()."""
+    pre_migrate.connect(_before_migrate, dispatch_uid="kits.promises.before")
+    post_migrate.connect(_after_migrate, dispatch_uid="kits.promises.after")
 
 
 def _before_migrate(using: str, **kwargs: Any) -> None:
     drop_guards(connections[using])
 
 
-def _after_migrate(using: str, **kwargs: Any) -> None:
-    make_guards(connections[using])
+def _after_migrate(using: str, app_config: AppConfig, apps: Apps = installed_apps, **kwargs: Any) -> None:
+    """`apps` holds the models as the migrations left them, which need not be the newest."""
+    connection = connections[using]
+    models = [model for model in apps.get_models() if model._meta.app_label == app_config.label]
+    renew_rules(connection, models)
+    make_guards(connection)
+
+
+def missing_promises(connection: BaseDatabaseWrapper) -> list[str]:
+    """Names of the rules and guards this database does not keep as they are written. The app must not serve then."""
+    return [*missing_rules(connection), *missing_guards(connection)]
 
 
 def drop_guards(connection: BaseDatabaseWrapper) -> None:

@@ -1,8 +1,10 @@
 """What every rule kept by the database itself has in common."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from django.core import checks
+from django.db import transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.backends.base.schema import BaseDatabaseSchemaEditor
 from django.db.backends.ddl_references import Statement, Table
@@ -40,8 +42,27 @@ class DatabaseRule(BaseConstraint):
         raise NotImplementedError
 
     def trigger_names(self, vendor: str) -> list[str]:
-        """What must be found in the database's catalogue while the rule is in force."""
+        """The rule's triggers; on SQLite in the order of `sqlite_statements`."""
         raise NotImplementedError
+
+    def is_in_force(
+        self, model: type[Model], connection: BaseDatabaseWrapper, found: Mapping[str, str]
+    ) -> bool:
+        """Whether the database keeps this rule. `found`: names in its catalogue, on SQLite with their text."""
+        names = self.trigger_names(connection.vendor) or [self.name]
+        if connection.vendor != "sqlite":
+            return all(name in found for name in names)
+        statements = self.sqlite_statements(model, connection.schema_editor(collect_sql=True))
+        return all(found.get(name) == str(text) for name, text in zip(names, statements, strict=False))
+
+    def renew(self, model: type[Model], connection: BaseDatabaseWrapper) -> None:
+        """Make the rule's triggers on SQLite anew. Raises IntegrityError when rows break the rule already."""
+        statements = self.sqlite_statements(model, connection.schema_editor(collect_sql=True))
+        with transaction.atomic(using=connection.alias), connection.cursor() as cursor:
+            for name in self.trigger_names("sqlite"):
+                cursor.execute(f"DROP TRIGGER IF EXISTS {connection.ops.quote_name(name)}")
+            for statement in statements:
+                cursor.execute(str(statement))
 
     def _check(self, model: type[Model], connection: BaseDatabaseWrapper) -> list[checks.CheckMessage]:
         if len(self.name) <= LONGEST_NAME:
@@ -74,8 +95,7 @@ def on_table(model: type[Model], schema_editor: BaseDatabaseSchemaEditor, sql: s
 
 def column_of(model: type[Model], field_name: str) -> str:
     """The bare column name of a field given by its name or its attname."""
-    field = model._meta.get_field(field_name)
-    assert isinstance(field, Field) and field.column
+    field: Field[Any, Any] = model._meta.get_field(field_name)  # type: ignore[assignment]
     return field.column
 
 

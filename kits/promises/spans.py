@@ -31,13 +31,14 @@ def is_odd_on_sqlite(value: str, kind: str) -> str:
     """True for a time SQLite would sort wrongly: anything but the one way Django writes it.
 
     SQLite has no time type. '2026-03-01T10:00' or 20260301 would be stored without a word and then compared
-    as text with '2026-03-01 10:00:00', so a raw INSERT could slip past every comparison of spans.
+    as text with '2026-03-01 10:00:00', so a raw INSERT could slip past every comparison of spans. ('+0 days' makes
+    strftime compute: left alone it gives the 30th of February back as it was.)
     """
     if kind == DATES:
-        usual = f"{value} IS strftime('%Y-%m-%d', {value})"
+        usual = f"{value} IS strftime('%Y-%m-%d', {value}, '+0 days')"
     else:
         # strftime rounds to milliseconds, so it judges the whole seconds only; the rest is six digits, not all 0.
-        whole_seconds = f"strftime('%Y-%m-%d %H:%M:%S', substr({value}, 1, 19))"
+        whole_seconds = f"strftime('%Y-%m-%d %H:%M:%S', substr({value}, 1, 19), '+0 days')"
         microseconds = f"CAST(substr({value}, 21) AS INTEGER)"
         usual = (
             f"({value} IS {whole_seconds} OR "
