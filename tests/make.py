@@ -33,7 +33,7 @@ POSITIONS = ("SA", "RA", "LL", "VL", "OA")
 
 
 def user(role: Role = Role.TECHNICIAN, name: str = "", **fields: Any) -> User:
-    number = next(_numbers)
+    number, role = next(_numbers), Role(role)
     person = User(role=role, name=name or f"{role.label} {number}", username=f"person{number}", **fields)
     person.set_password(PASSWORD)
     person.save()

@@ -1,0 +1,106 @@
+"""The first run, the shop's settings, its people."""
+
+import io
+
+import pytest
+from django.urls import reverse
+from PIL import Image
+
+from kits.models import Role, Shop, User
+from tests import make
+
+pytestmark = pytest.mark.django_db
+
+FIRST_RUN = {
+    "shop_name": "Rivergate Heating",
+    "shop_phone": "+1 201 555 0142",
+    "time_zone": "America/Chicago",
+    "temperature_unit": "F",
+    "name": "Maya Osei",
+    "username": "maya",
+    "password": "four plain words here",
+}
+
+
+def test_an_empty_shop_leads_to_the_first_run_which_makes_the_first_manager(client):
+    assert client.get("/people/", follow=True).request["PATH_INFO"] == reverse("first_run")
+    answer = client.post(reverse("first_run"), FIRST_RUN)
+    assert answer.status_code == 302 and answer["Location"] == reverse("shop")
+    user = User.objects.get()
+    assert user.role == Role.MANAGER and user.check_password(FIRST_RUN["password"])
+    assert Shop.current().time_zone == "America/Chicago"
+    assert client.get(reverse("shop")).status_code == 200
+
+
+def test_the_first_run_happens_once(client):
+    client.post(reverse("first_run"), FIRST_RUN)
+    client.logout()
+    answer = client.post(reverse("first_run"), {**FIRST_RUN, "username": "thief"})
+    assert answer["Location"] == reverse("sign_in")
+    assert User.objects.count() == 1
+
+
+def test_a_weak_first_password_is_refused_and_what_was_typed_stays(client):
+    answer = client.post(reverse("first_run"), {**FIRST_RUN, "password": "short"})
+    assert answer.status_code == 409
+    assert "Rivergate Heating" in answer.content.decode()
+    assert not User.objects.exists()
+
+
+def test_a_manager_adds_a_technician_who_can_then_sign_in(manager_client, client):
+    given = {
+        "name": "Ben Ortiz",
+        "username": "ben",
+        "role": "technician",
+        "password": "four plain words here",
+    }
+    assert manager_client.post(reverse("add_person"), given).status_code == 302
+    signed_in = client.post(reverse("sign_in"), {"username": "ben", "password": given["password"]})
+    assert signed_in.status_code == 302
+    assert client.get(reverse("my_password")).status_code == 200
+
+
+def test_the_last_manager_stays_manager(manager_client):
+    (boss,) = User.objects.filter(role=Role.MANAGER)
+    changes = {"name": boss.name, "username": boss.username, "role": "office", "is_active": "on"}
+    answer = manager_client.post(reverse("person", args=[boss.pk]), changes)
+    assert "last manager" in answer.content.decode()
+    boss.refresh_from_db()
+    assert boss.role == Role.MANAGER
+
+
+def shop_form(**changes):
+    shop = make.shop()
+    fields = (
+        "name phone address email licence_number time_zone temperature_unit currency label_stock label_host "
+        "check_interval_months usual_stay_days turnaround_days long_stay_days"
+    )
+    return {name: getattr(shop, name) for name in fields.split()} | changes
+
+
+def test_an_address_too_long_for_a_label_is_refused_before_anything_is_printed(manager_client):
+    answer = manager_client.post(
+        reverse("shop"), shop_form(label_host="kits.a-very-long-shop-name.example.com")
+    )
+    assert answer.status_code == 422
+    assert "a-very-long-shop-name" in answer.content.decode()
+
+
+def test_a_logo_is_written_anew_and_a_file_that_is_no_picture_is_refused(manager_client):
+    picture = io.BytesIO()
+    Image.new("RGB", (2000, 400), "navy").save(picture, "JPEG")
+    picture.seek(0)
+    picture.name = "logo.jpg"
+    assert manager_client.post(reverse("shop"), shop_form(logo=picture)).status_code == 302
+    kept = Image.open(io.BytesIO(bytes(Shop.current().logo_png)))
+    assert kept.format == "PNG" and kept.width <= 900
+    script = io.BytesIO(b"<svg onload='alert(1)'/>")
+    script.name = "logo.png"
+    answer = manager_client.post(reverse("shop"), shop_form(logo=script))
+    assert "no picture we can read" in answer.content.decode()
+
+
+@pytest.mark.parametrize("name", ["shop", "people", "add_person"])
+def test_settings_and_people_are_the_managers(name, office_client, technician_client):
+    for client in (office_client, technician_client):
+        assert client.get(reverse(name)).status_code == 403
