@@ -22,7 +22,7 @@ def served_faces() -> list[Path]:
 class FontFinder(BaseFinder):
     """Finds fonts/NAME.ttf for static files, for those faces the stylesheet asks for."""
 
-    def find(self, path: str, find_all: bool = False, **kwargs: Any) -> Found:
+    def find(self, path: str, find_all: bool = False, **kwargs: Any) -> Found:  # type: ignore[override]
         folder, _, name = path.replace("\\", "/").partition("/")
         found = [str(face) for face in served_faces() if folder == FOLDER and face.name == name]
         return found if find_all else (found[0] if found else [])
