@@ -42,6 +42,8 @@ class Installation(models.Model):
     aux_switches = models.CharField("auxiliary contact switches", max_length=120, blank=True)
     aux_when = models.CharField("on what schedule or condition", max_length=120, blank=True)
     aux_agreed_by = models.CharField("who agreed to it", max_length=120, blank=True)
+    reference_thermometer = models.CharField("read beside which thermometer", max_length=80, blank=True)
+    box_place = models.CharField("where the box hangs", max_length=80, blank=True)
     notes = models.TextField(blank=True)
 
     class Meta:
