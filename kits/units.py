@@ -7,7 +7,7 @@ functions, so that nobody can add the 32 by accident.
 from decimal import Decimal
 from typing import Literal, TypeVar
 
-Number = TypeVar("Number", float, Decimal)
+Number = TypeVar("Number", float, Decimal, float | Decimal)
 Unit = Literal["C", "F"]
 
 MINUS = "\N{MINUS SIGN}"
@@ -34,13 +34,13 @@ def fahrenheit_difference_to_kelvin(fahrenheit: Number) -> Number:
     return fahrenheit * 5 / 9
 
 
-def temperature_text(celsius: float | Decimal, unit: Unit, places: int = 1) -> str:
+def temperature_text(celsius: Number, unit: Unit, places: int = 1) -> str:
     """ "55.4 °F". A true minus sign, a narrow blank before the unit."""
     value = celsius_to_fahrenheit(celsius) if unit == "F" else celsius
     return f"{_digits(value, places)}{NARROW_BLANK}°{unit}"
 
 
-def difference_text(kelvin: float | Decimal, unit: Unit, places: int = 1, *, signed: bool = True) -> str:
+def difference_text(kelvin: Number, unit: Unit, places: int = 1, *, signed: bool = True) -> str:
     """ "+0.5 °F" or "+0.3 K". The sign always stands there unless told otherwise: an offset is added."""
     value = kelvin_to_fahrenheit_difference(kelvin) if unit == "F" else kelvin
     digits = _digits(value, places)

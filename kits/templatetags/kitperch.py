@@ -124,7 +124,7 @@ def money(cents: int | None, sign: str = "$") -> str:
 @register.filter
 def counted(count: int, words: str) -> str:
     """ "1 kit", "7 kits": {{ n|counted:"kit,kits" }}."""
-    one, many = words.split(",")
+    one, _, many = (words or "line,lines").partition(",")
     return f"{count:,} {one if count == 1 else many}"
 
 
@@ -201,6 +201,12 @@ def lean_rows(table: Any) -> Iterator[tuple[SafeString, list[tuple[SafeString, A
             _class_attribute({"class": row.attrs.get("class")}) if has_row_attrs else SafeString("")
         )
         yield row_attribute, [(attribute, row.get_cell(name)) for name, attribute in columns]
+
+
+@register.filter
+def cell_attrs(column: Any) -> SafeString:
+    """The fixed class of a column's cells."""
+    return _class_attribute(column.column.attrs.get("td"))
 
 
 @register.filter
