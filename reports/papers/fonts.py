@@ -78,9 +78,9 @@ def _glyphs(font_name: str) -> frozenset[int]:
     return frozenset(pdfmetrics.getFont(font_name).face.charToGlyph)
 
 
-# Blanks that differ only in width, and marks that steer other text: no font needs to draw them.
-_BLANKS = dict.fromkeys((0x00A0, 0x2007, 0x2009, 0x202F, 0x3000), " ")
-_SILENT = dict.fromkeys([0x200B, 0x200C, 0x200D, 0x2060, 0xFE0E, 0xFE0F, 0xFEFF])
+# Blanks that differ only in width become the one that does not break; marks that steer other text are not drawn.
+_BLANKS = dict.fromkeys((0x00A0, 0x2007, 0x2009, 0x202F), "\u00a0") | {0x3000: " ", 0x09: " "}
+_SILENT = dict.fromkeys([0x0D, 0x200B, 0x200C, 0x200D, 0x2060, 0xFE0E, 0xFE0F, 0xFEFF])
 
 
 @cache
@@ -104,10 +104,7 @@ def printable(text: str, font_name: str = SANS) -> str:
     character of another script prints as its number, "[U+5C71]", so that the reader sees that something stood there.
     """
     glyphs = _glyphs(font_name)
-    composed = unicodedata.normalize("NFC", text).translate(_SILENT)
-    if all(ord(c) in glyphs for c in composed if c != "\n") and "\u00a0" not in composed:
+    composed = unicodedata.normalize("NFC", text).translate(_BLANKS | _SILENT)
+    if all(ord(c) in glyphs for c in composed if c != "\n"):
         return composed
-    return "".join(
-        c if c == "\n" else _BLANKS.get(ord(c)) or _drawable(c, font_name)
-        for c in composed.replace("\r\n", "\n").replace("\t", " ")
-    )
+    return "".join(c if c == "\n" else _drawable(c, font_name) for c in composed)

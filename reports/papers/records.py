@@ -266,7 +266,7 @@ class LeaveBehindCard:
     box_place: str = ""
     """"beside the air handler in the attic"."""
     positions: tuple[str, ...] = ()
-    """Plain words for what is measured: "supply air", "return air"."""
+    """What is measured, from `words.plain_position`: "the air blown into the rooms"."""
     installed_on: date | None = None
     take_out_by: date | None = None
     home_wifi_used: bool = False

@@ -72,3 +72,17 @@ def dialled(phone: str) -> str:
     if phone.strip().startswith("+") and 8 <= len(digits) <= 15:
         return f"tel:+{digits}"
     return ""
+
+
+_PLAIN_POSITIONS = {
+    "SA": "the air blown into the rooms",
+    "RA": "the air drawn back from the rooms",
+    "LL": "the small refrigerant line",
+    "VL": "the large refrigerant line",
+    "OA": "the air outdoors",
+}
+
+
+def plain_position(code: str, name: str) -> str:
+    """What a position is called to somebody outside the trade; a place of the shop's own keeps its name."""
+    return _PLAIN_POSITIONS.get(code, name)
