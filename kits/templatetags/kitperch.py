@@ -173,6 +173,19 @@ def unit_of(field: Any) -> str:
 
 
 @register.filter
+def refusals(form: Any) -> list[str]:
+    """Errors that belong to no field one can see: those of the whole form and those of hidden fields."""
+    hidden = [error for field in form.hidden_fields() for error in field.errors]
+    return [*form.non_field_errors(), *hidden]
+
+
+@register.filter
+def any_filled(fields: Iterable[Any]) -> bool:
+    """Whether anything was typed into these fields, or refused in them."""
+    return any(field.errors or field.value() for field in fields)
+
+
+@register.filter
 def drawn_as(field: Any) -> str:
     """tick, choices, or line: how _field.html lays this field out."""
     widget = field.field.widget
