@@ -124,7 +124,7 @@ def money(cents: int | None, sign: str = "$") -> str:
 @register.filter
 def counted(count: int, words: str) -> str:
     """ "1 kit", "7 kits": {{ n|counted:"kit,kits" }}."""
-    one, _, many = (words or "line,lines").partition(",")
+    one, _, many = words.partition(",")
     return f"{count:,} {one if count == 1 else many}"
 
 
@@ -214,6 +214,13 @@ def lean_rows(table: Any) -> Iterator[tuple[SafeString, list[tuple[SafeString, A
             _class_attribute({"class": row.attrs.get("class")}) if has_row_attrs else SafeString("")
         )
         yield row_attribute, [(attribute, row.get_cell(name)) for name, attribute in columns]
+
+
+@register.filter
+def line_count(table: Any) -> str:
+    """ "45 kits" on all pages of the table together, in the words of its `counted`."""
+    count = table.page.paginator.count if hasattr(table, "page") else len(table.rows)
+    return counted(count, getattr(table, "counted", "line,lines"))
 
 
 @register.filter

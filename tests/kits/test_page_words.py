@@ -135,3 +135,13 @@ def test_a_table_says_how_it_is_sorted_and_how_many_there_are() -> None:
 def test_an_empty_table_teaches_and_an_empty_search_offers_everything() -> None:
     assert "No kits yet." in table_html([])
     assert "Show all" in table_html([], "?q=nothing")
+
+
+class Plain(tables.Table):
+    code = tables.Column(footer="all")
+
+
+def test_a_table_that_says_nothing_about_itself_is_drawn_too() -> None:
+    table = Plain([{"code": "A"}, {"code": "B"}], request=(request := RequestFactory().get("/")))
+    html = drawn("{% render_table table %}", table=table, request=request)
+    assert "2 lines" in html and "<tfoot><tr><td>all</td>" in html
