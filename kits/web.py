@@ -15,7 +15,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from kits.actions.acting import Act, Done
-from kits.models import Role, Told, User
+from kits.models import Receipt, Role, Told, User
 from kits.models.base import Versioned
 
 EVERYBODY = (Role.OFFICE, Role.TECHNICIAN, Role.MANAGER)
@@ -31,7 +31,7 @@ def for_roles(*roles: Role) -> Callable[[View], View]:
     def guard(view: View) -> View:
         @wraps(view)
         def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
-            if request.user.role not in roles:  # type: ignore[union-attr]
+            if not isinstance(request.user, User) or request.user.role not in roles:
                 raise PermissionDenied
             return view(request, *args, **kwargs)
 
@@ -140,11 +140,6 @@ def act_of(request: HttpRequest, form: StepForm, *, why: str = "") -> Act:
     now = timezone.now()
     did_by, name = cleaned.get("did_by"), (cleaned.get("did_by_name") or "").strip()
     told = Told.PHONE if (did_by and did_by != user) or name else Told.SELF
-    sent = sorted(
-        (key, values)
-        for key, values in payload_of(request).lists()
-        if key not in {"csrfmiddlewaretoken", "based_on"}
-    )
     return Act(
         typed_by=user,
         recorded_at=now,
@@ -156,8 +151,33 @@ def act_of(request: HttpRequest, form: StepForm, *, why: str = "") -> Act:
         why=why or cleaned.get("why") or "",
         request_id=cleaned.get("request_id") or uuid4(),
         based_on=cleaned.get("based_on"),
-        payload_sha256=hashlib.sha256(json.dumps([request.path, sent]).encode()).hexdigest(),
+        payload_sha256=fingerprint(request),
     )
+
+
+def fingerprint(request: HttpRequest) -> str:
+    """SHA-256 of what was sent where: the same request again has the same one, whatever it was based on."""
+    sent = sorted(
+        (key, values)
+        for key, values in payload_of(request).lists()
+        if key not in {"csrfmiddlewaretoken", "based_on"}
+    )
+    return hashlib.sha256(json.dumps([request.path, sent]).encode()).hexdigest()
+
+
+def done_before(request: HttpRequest, form: StepForm) -> Done | None:
+    """The answer this very request got when it first came, if it did.
+
+    Asked before the form is checked: what a step did can be the reason why its form would not be valid a second time.
+    """
+    try:
+        request_id = UUID(form.data.get(form.add_prefix("request_id")) or "")
+    except ValueError:
+        return None
+    receipt = Receipt.objects.filter(user=request.user, request_id=request_id).first()
+    if receipt is None or not receipt.answer or receipt.payload_sha256 != fingerprint(request):
+        return None
+    return Done.from_answer(receipt.answer)
 
 
 def wants_json(request: HttpRequest) -> bool:
@@ -178,9 +198,10 @@ def take_step(
     JSON answers: 200 done (also when done before), 422 not understood, 409 refused; `code` says why.
     """
     status = 200
-    if form.is_bound and form.is_valid():
+    before = done_before(request, form) if form.is_bound else None
+    if before or (form.is_bound and form.is_valid()):
         try:
-            done = do(act_of(request, form))
+            done = before or do(act_of(request, form))
         except ValidationError as refusal:
             code = put_refusal(form, refusal)
             if wants_json(request):
@@ -212,8 +233,10 @@ def put_refusal(form: StepForm, refusal: ValidationError) -> str:
         form.add_error(None, refusal)
     if code == "stale" and form.subject is not None:
         fresh = type(form.subject)._default_manager.get(pk=form.subject.pk)
-        form.data = form.data.copy()
-        form.data[form.add_prefix("based_on")] = str(fresh.version)
+        sent = QueryDict(mutable=True)
+        sent.update(form.data)
+        sent[form.add_prefix("based_on")] = str(fresh.version)
+        form.data = sent
     return code
 
 
