@@ -36,6 +36,10 @@ BOX_COLOURS: dict[str, tuple[Color, Color]] = {
 }
 
 
+FACE = ("FONTNAME", (0, 0), (-1, -1), SANS)
+"""Said in every table, or reportlab names a font in it that is not in the file."""
+
+
 def cut_to(text: str, font: str, size: float, width: float) -> str:
     """A line of text that keeps within a width, with an ellipsis where it was cut."""
     if stringWidth(text, font, size) <= width:
@@ -251,6 +255,7 @@ def box(kind: str, heading: str, lines: Sequence[Flowable], width: float, scale:
     table.setStyle(
         TableStyle(
             [
+                FACE,
                 ("BACKGROUND", (0, 0), (-1, -1), ground),
                 ("LINEBEFORE", (0, 0), (0, -1), 3, bar, 0),
                 ("LEFTPADDING", (0, 0), (-1, -1), 12),
@@ -282,6 +287,7 @@ def listing(
     table.setStyle(
         TableStyle(
             [
+                FACE,
                 ("VALIGN", (0, 0), (-1, -1), "TOP"),
                 ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
                 ("LINEBELOW", (0, 0), (-1, 0), 0.9, SPRUCE),
@@ -319,4 +325,4 @@ def _bare(extra: list[tuple[object, ...]]) -> TableStyle:
     zero: list[tuple[object, ...]] = [
         (f"{side}PADDING", (0, 0), (-1, -1), 0) for side in ("LEFT", "RIGHT", "TOP", "BOTTOM")
     ]
-    return TableStyle([*zero, ("VALIGN", (0, 0), (-1, -1), "TOP"), *extra])
+    return TableStyle([FACE, *zero, ("VALIGN", (0, 0), (-1, -1), "TOP"), *extra])

@@ -43,7 +43,7 @@ def shop_copy_pdf(paper: StayPaper) -> bytes:
         copy="Shop's copy",
         foot=f"printed {when(paper.printed_at)}",
     )
-    return flow_pdf(sheet, lambda: _story(paper))
+    return flow_pdf(sheet, _story(paper))
 
 
 def _story(paper: StayPaper) -> list[Flowable]:

@@ -49,49 +49,58 @@ class Sheet:
     """What the foot says on the right: when it was printed."""
 
 
-def flow_pdf(sheet: Sheet, build: Callable[[], list[Flowable]]) -> bytes:
+def flow_pdf(sheet: Sheet, story: list[Flowable]) -> bytes:
     """A paper of as many pages as its story needs, each numbered "page 2 of 3"."""
-    pages = 0
-    document = b""
-    for _ in ("count the pages", "print them"):
-        buffer = BytesIO()
-        register_fonts()
-        template = _Template(sheet, buffer, pages)
-        template.build([NextPageTemplate("later"), *build()])
-        pages, document = template.page, buffer.getvalue()
-    return document
+    register_fonts()
+    buffer = BytesIO()
+
+    def first(canvas: Canvas, _: BaseDocTemplate) -> None:
+        draw_head(canvas, sheet)
+        _foot(canvas, sheet)
+
+    def later(canvas: Canvas, _: BaseDocTemplate) -> None:
+        _running_head(canvas, sheet)
+        _foot(canvas, sheet)
+
+    template = BaseDocTemplate(
+        buffer,
+        pagesize=LETTER,
+        title=printable(sheet.title),
+        author=printable(sheet.shop.name),
+        subject=printable(sheet.subject),
+        creator="Kitperch",
+        lang="en-US",
+        displayDocTitle=True,
+        invariant=1,
+        pageCompression=1,
+        initialFontName=SANS,
+    )
+    template.addPageTemplates(
+        [
+            PageTemplate("first", _frame(HEAD), onPage=first),
+            PageTemplate("later", _frame(RUNNING_HEAD), onPage=later),
+        ]
+    )
+    template.build([NextPageTemplate("later"), *story, _PageTotal()])
+    return buffer.getvalue()
 
 
-class _Template(BaseDocTemplate):
-    def __init__(self, sheet: Sheet, buffer: BytesIO, pages: int) -> None:
-        super().__init__(
-            buffer,
-            pagesize=LETTER,
-            title=printable(sheet.title),
-            author=printable(sheet.shop.name),
-            subject=printable(sheet.subject),
-            creator="Kitperch",
-            lang="en-US",
-            displayDocTitle=True,
-            invariant=1,
-            pageCompression=1,
-            initialFontName=SANS,
-        )
+PAGE_TOTAL = "page_total"
 
-        def first(canvas: Canvas, _: BaseDocTemplate) -> None:
-            draw_head(canvas, sheet)
-            _foot(canvas, sheet, pages)
 
-        def later(canvas: Canvas, _: BaseDocTemplate) -> None:
-            _running_head(canvas, sheet)
-            _foot(canvas, sheet, pages)
+class _PageTotal(Flowable):
+    """The last thing of a story: only now is the number of pages known, which every foot has already made room for."""
 
-        self.addPageTemplates(
-            [
-                PageTemplate("first", _frame(HEAD), onPage=first),
-                PageTemplate("later", _frame(RUNNING_HEAD), onPage=later),
-            ]
-        )
+    def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
+        return 0.0, 0.0
+
+    def draw(self) -> None:
+        total = self.canv.getPageNumber()
+        self.canv.beginForm(PAGE_TOTAL, 0, -4, 60, 12)
+        self.canv.setFont(SANS, 8)
+        self.canv.setFillColor(QUIET_INK)
+        self.canv.drawString(0, 0, f"of {total}")
+        self.canv.endForm()
 
 
 def _frame(top: float) -> Frame:
@@ -110,7 +119,7 @@ def one_page_pdf(sheet: Sheet, build: Callable[[float, int | None], list[Flowabl
     for scale, cut in [(scale, None) for scale in FIT_SCALES] + [(FIT_SCALES[-1], cut) for cut in FIT_CUTS]:
         canvas, buffer = new_canvas(LETTER, title=sheet.title, author=sheet.shop.name, subject=sheet.subject)
         draw_head(canvas, sheet)
-        _foot(canvas, sheet, 1)
+        _foot(canvas, sheet, numbered=False)
         story = build(scale, cut)
         _frame(HEAD).addFromList(story, canvas)
         if not story:
@@ -212,7 +221,7 @@ def _running_head(canvas: Canvas, sheet: Sheet) -> None:
     canvas.line(MARGIN, y - 6, WIDTH - MARGIN, y - 6)
 
 
-def _foot(canvas: Canvas, sheet: Sheet, pages: int) -> None:
+def _foot(canvas: Canvas, sheet: Sheet, *, numbered: bool = True) -> None:
     y = 30
     canvas.setStrokeColor(HAIRLINE)
     canvas.setLineWidth(0.5)
@@ -220,6 +229,12 @@ def _foot(canvas: Canvas, sheet: Sheet, pages: int) -> None:
     canvas.setFont(SANS, 8)
     canvas.setFillColor(QUIET_INK)
     canvas.drawString(MARGIN, y, cut_to(printable(f"{sheet.title}. {sheet.copy}."), SANS, 8, 250))
-    canvas.drawCentredString(WIDTH / 2, y, f"page {canvas.getPageNumber()} of {pages}" if pages > 1 else "")
+    if numbered:
+        page = f"page {canvas.getPageNumber()} "
+        canvas.drawRightString(WIDTH / 2, y, page)
+        canvas.saveState()
+        canvas.translate(WIDTH / 2, y)
+        canvas.doForm(PAGE_TOTAL)
+        canvas.restoreState()
     canvas.drawRightString(WIDTH - MARGIN, y, printable(sheet.foot))
     canvas.setFillColor(INK)

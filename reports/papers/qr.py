@@ -70,11 +70,16 @@ def label_symbol(text: str) -> Symbol:
     return symbol_of(text, fixed_mask=True)
 
 
+# A rectangle ends a fiftieth of a module short of the dots it fills: many printers blacken every dot that a shape so much
+# as touches, and a rounded last digit would then make each dark module a dot wider.
+_STEPS = 50
+
+
 def runs_path(symbol: Symbol) -> str:
-    """PDF path operators: one rectangle for each run of dark modules in a row, in module units, y upward."""
+    """PDF path operators: one rectangle for each run of dark modules in a row, in fiftieths of a module, y upward."""
     return " ".join(
-        f"{run.start()} {y} {run.end() - run.start()} 1 re"
-        for y, row in zip(range(symbol.side - 1, -1, -1), symbol.modules, strict=True)
+        f"{run.start() * _STEPS + 1} {y} {(run.end() - run.start()) * _STEPS - 2} {_STEPS - 2} re"
+        for y, row in zip(range((symbol.side - 1) * _STEPS + 1, 0, -_STEPS), symbol.modules, strict=True)
         for run in _DARK_RUN.finditer(bytes(row))
     )
 
@@ -83,6 +88,7 @@ def draw_symbol(canvas: Canvas, symbol: Symbol, x: float, y: float, module: floa
     """Draw the modules with their lower left corner at (x, y); `module` is the length of one, all in points."""
     canvas.saveState()
     canvas.setFillGray(0)
+    step = module / _STEPS
     # reportlab has no call for a path in raw operators; one short string is a tenth of the time and size of rects
-    canvas._code.append(f"{module:.4f} 0 0 {module:.4f} {x:.3f} {y:.3f} cm {runs_path(symbol)} f")
+    canvas._code.append(f"{step:.7f} 0 0 {step:.7f} {x:.4f} {y:.4f} cm {runs_path(symbol)} f")
     canvas.restoreState()
