@@ -174,7 +174,7 @@ def done_before(request: HttpRequest, form: StepForm) -> Done | None:
         request_id = UUID(form.data.get(form.add_prefix("request_id")) or "")
     except ValueError:
         return None
-    receipt = Receipt.objects.filter(user=request.user, request_id=request_id).first()
+    receipt = Receipt.objects.filter(user=request.user.pk, request_id=request_id).first()
     if receipt is None or not receipt.answer or receipt.payload_sha256 != fingerprint(request):
         return None
     return Done.from_answer(receipt.answer)

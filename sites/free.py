@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 from django.db.models import Count, Prefetch
 
 from kits.models import Condition, Custody, Kit, Place, Shop, Wiring
+from kits.models.kit import KitQuerySet
 from sites.days import day_of, say_day, start_of_day
 from sites.models import Deployment, ServiceCall
 
@@ -34,24 +35,30 @@ def hold_of(call_from: date, back_in_shop_by: date, zone: ZoneInfo) -> tuple[dat
     return start_of_day(call_from, zone), start_of_day(back_in_shop_by, zone)
 
 
+def with_what_counts(kits: KitQuerySet) -> KitQuerySet:
+    """Kits with all that `judge` looks at: custody, the sensors wired in, the stays not yet ended."""
+    wirings = Wiring.objects.filter(wired_until=None).select_related("sensor")
+    stays = Deployment.objects.running().select_related("call", "unit__site")
+    return kits.with_custody().prefetch_related(
+        Prefetch("wirings", queryset=wirings, to_attr="wired"),
+        Prefetch("deployments", queryset=stays, to_attr="running_stays"),
+    )
+
+
+def wired_into(kit: Kit) -> list[Wiring]:
+    """The sensors of a kit read by `with_what_counts`."""
+    return list(kit.__dict__["wired"])
+
+
+def running_of(kit: Kit) -> list[Deployment]:
+    """The stays, not yet ended, of a kit read by `with_what_counts`."""
+    return list(kit.__dict__["running_stays"])
+
+
 def candidates(call: ServiceCall, back_in_shop_by: date, *, now: datetime) -> list[Candidate]:
     """Every kit that is not retired, the free ones first and best first, each with its reasons."""
-    kits = (
-        Kit.objects.exclude(pk__in=Custody.objects.filter(held_until=None, place=Place.RETIRED).values("kit"))
-        .with_custody()
-        .prefetch_related(
-            Prefetch(
-                "wirings",
-                queryset=Wiring.objects.filter(wired_until=None).select_related("sensor"),
-                to_attr="wired",
-            ),
-            Prefetch(
-                "deployments",
-                queryset=Deployment.objects.running().select_related("call", "unit__site"),
-                to_attr="running_stays",
-            ),
-        )
-    )
+    retired = Custody.objects.filter(held_until=None, place=Place.RETIRED)
+    kits = with_what_counts(Kit.objects.exclude(pk__in=retired.values("kit")))
     stays = Deployment.objects.filter(installed_at__isnull=False).values("kit").annotate(count=Count("pk"))
     wear = {row["kit"]: row["count"] for row in stays}
     wanted = call.wanted_positions.count()
@@ -64,35 +71,45 @@ def candidates(call: ServiceCall, back_in_shop_by: date, *, now: datetime) -> li
 def judge(
     kit: Kit, call: ServiceCall, back_in_shop_by: date, *, wanted: int, now: datetime, wear: int
 ) -> Candidate:
-    """What speaks against `kit` for this call and what for it. Expects `wired` and `running_stays` prefetched."""
+    """What speaks against `kit` for this call and what for it. Expects a kit read by `with_what_counts`."""
     zone = shop_zone()
-    candidate = Candidate(kit=kit)
-    candidate.against += against_kit(kit)
-    candidate.against += against_window(kit, call, back_in_shop_by, zone)
-    candidate.against += against_sensors(kit, call, wanted)
-    custody = kit.custody
+    custody, wired = kit.custody, wired_into(kit)
     same_truck = (
-        custody.place == Place.TRUCK and call.technician_id and custody.technician_id == call.technician_id
+        custody.place == Place.TRUCK
+        and custody.technician_id is not None
+        and custody.technician_id == call.technician_id
     )
-    if same_truck:
-        candidate.remarks.append(f"already on {custody.technician}'s truck")
-    elif custody.place == Place.SHELF:
-        candidate.remarks.append("on the shelf")
-    elif custody.place == Place.SITE:
-        due = min(stay.back_in_shop_by for stay in kit.running_stays if stay.installed_at)
-        candidate.remarks.append(f"at a site now, due back {say_day(due, day_of(now, zone))}")
-    else:
-        candidate.remarks.append(f"now: {custody.word}")
-    without = sum(1 for wiring in kit.wired if wiring.sensor.offset_at(now) is None)
-    candidate.remarks.append(
-        "all sensors have offsets"
-        if not without
-        else f"{without} of {len(kit.wired)} sensors without an offset"
-    )
-    candidate.remarks.append(f"{wear} stay{'' if wear == 1 else 's'} so far")
+    without = sum(wiring.sensor.offset_at(now) is None for wiring in wired)
     nearness = {Place.SHELF: 0, Place.BENCH: 1, Place.TRUCK: 2, Place.SITE: 3}
-    candidate.rank = (0 if same_truck else 1, nearness.get(Place(custody.place), 4), without, wear)
-    return candidate
+    return Candidate(
+        kit=kit,
+        against=[
+            *against_kit(kit),
+            *against_window(kit, call, back_in_shop_by, zone),
+            *against_sensors(kit, call, wanted),
+        ],
+        remarks=[
+            whereabouts_remark(kit, day_of(now, zone), same_truck=same_truck),
+            "all sensors have offsets"
+            if not without
+            else f"{without} of {len(wired)} sensors without an offset",
+            f"{wear} stay{'' if wear == 1 else 's'} so far",
+        ],
+        rank=(0 if same_truck else 1, nearness.get(Place(custody.place), 4), without, wear),
+    )
+
+
+def whereabouts_remark(kit: Kit, today: date, *, same_truck: bool) -> str:
+    """Where the kit is now, as far as it matters for choosing it."""
+    custody = kit.custody
+    if same_truck:
+        return f"already on {custody.technician}'s truck"
+    if custody.place == Place.SHELF:
+        return "on the shelf"
+    due = [stay.back_in_shop_by for stay in running_of(kit) if stay.installed_at]
+    if custody.place == Place.SITE and due:
+        return f"at a site now, due back {say_day(min(due), today)}"
+    return f"now: {custody.word}"
 
 
 def against_kit(kit: Kit) -> list[str]:
@@ -113,19 +130,19 @@ def against_window(kit: Kit, call: ServiceCall, back_in_shop_by: date, zone: Zon
     return [
         f"promised to call {stay.call.number} from {say_day(day_of(stay.holds_from, zone))}"
         f" until {say_day(stay.back_in_shop_by)}"
-        for stay in kit.running_stays
+        for stay in running_of(kit)
         if stay.holds_from < until and start < stay.holds_until
     ]
 
 
 def against_sensors(kit: Kit, call: ServiceCall, wanted: int) -> list[str]:
     """Too few sensors for the wanted positions, or leads too short."""
-    reasons = []
-    if not kit.wired:
+    reasons, wired = [], wired_into(kit)
+    if not wired:
         reasons.append("it carries no sensor")
-    elif len(kit.wired) < wanted:
-        reasons.append(f"it carries {len(kit.wired)} sensors and the call wants {wanted} positions")
-    longest = max((wiring.sensor.lead_length_m or 0 for wiring in kit.wired), default=0)
+    elif len(wired) < wanted:
+        reasons.append(f"it carries {len(wired)} sensors and the call wants {wanted} positions")
+    longest = max((wiring.sensor.lead_length_m or 0 for wiring in wired), default=0)
     if call.lead_length_m and longest < call.lead_length_m:
         reasons.append(f"its longest lead is {longest} m and the call needs {call.lead_length_m} m")
     return reasons

@@ -2,8 +2,9 @@
 
 import hashlib
 import json
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping, Set
+from dataclasses import dataclass, field, fields, is_dataclass, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from functools import wraps
@@ -11,12 +12,14 @@ from typing import Any, Concatenate, ParamSpec, TypeVar
 from uuid import UUID, uuid4
 
 from django.apps import apps
+from django.core.exceptions import ValidationError
 from django.db import IntegrityError, models, transaction
+from django.db.models import F
 from django.utils import timezone
 
 from kits.models import Event, EventAbout, Receipt, Told, User
 from kits.models.base import Versioned
-from kits.promises import Refused, kept
+from kits.promises import Refused, kept, sentence_for
 
 CLOCK_TOLERANCE = timedelta(minutes=2)
 LONGEST_BACKDATING = timedelta(days=366)
@@ -107,20 +110,46 @@ def action(function: Callable[Concatenate[Act, Given], Done]) -> Callable[Concat
         if args:
             raise TypeError(f"{function.__name__} takes keywords only, after the act")
         check_clock(act)
-        fingerprint = act.payload_sha256 or fingerprint_of(function.__name__, act, given)
+        # A generator is read once: the fingerprint and the action must both see what it gives.
+        told: dict[str, Any] = {
+            name: list(value) if isinstance(value, Iterator) else value for name, value in given.items()
+        }
+        # A phone's clock may be a little ahead; nothing is written down as happening later than now.
+        now = act.at(min(act.happened_at, act.recorded_at))
+        fingerprint = act.payload_sha256 or fingerprint_of(function.__name__, act, told)
 
         def once() -> Done:
             receipt = claim(act, fingerprint)
             if receipt.answer:
                 return Done.from_answer(receipt.answer)
-            done = function(act, **given)  # type: ignore[call-arg]
+            done = function(now, **told)  # type: ignore[call-arg]
             receipt.answer = done.as_answer()
             receipt.save(update_fields=["answer"])
             return done
 
-        return kept(once)
+        try:
+            return kept(once)
+        except ValidationError as error:
+            raise in_our_words(error) from error
 
     return perform
+
+
+VIOLATED = re.compile(r"Constraint “(\w+)” is violated")
+
+
+def in_our_words(error: ValidationError) -> ValidationError:
+    """The same refusal, where a check of a model only named its rule with the rule's sentence instead."""
+    if not any(VIOLATED.search(message) for message in error.messages):
+        return error
+
+    def reword(message: str) -> str:
+        named = VIOLATED.search(message)
+        return sentence_for(named[1]) if named else message
+
+    if not hasattr(error, "error_dict"):
+        return Refused([reword(message) for message in error.messages])
+    return Refused({name: [reword(text) for text in texts] for name, texts in error.message_dict.items()})
 
 
 def check_clock(act: Act) -> None:
@@ -175,6 +204,10 @@ def plain(value: Any) -> Any:
         return value
     if isinstance(value, type):
         return value.__name__
+    if is_dataclass(value):
+        return {part.name: plain(getattr(value, part.name)) for part in fields(value)}
+    if isinstance(value, Set):
+        return sorted((plain(item) for item in value), key=str)
     if isinstance(value, Iterable):
         return [plain(item) for item in value]
     return str(value)
@@ -201,20 +234,32 @@ def hold(row: Row, *, based_on: int | UUID | None = None, act: Act | None = None
     fresh = type(row)._default_manager.select_for_update(no_key=True).get(pk=row.pk)
     if based_on is not None and isinstance(fresh, Versioned):
         check_version(fresh, based_on, act)
-    return fresh  # type: ignore[return-value]
+    return fresh
 
 
 def check_version(row: Versioned, based_on: int | UUID, act: Act | None) -> None:
     """Refuse, telling what the shop holds, unless `row` still is what the sender saw or made."""
-    if isinstance(based_on, UUID):
-        receipt = Receipt.objects.filter(request_id=based_on, user=act.typed_by).first() if act else None
-        if receipt is None or not receipt.answer:
-            raise Refused(
-                "An earlier step from this phone has not arrived yet. It will be sent first.", code="waiting"
-            )
-        based_on = receipt.answer["version"]
-    if based_on != row.version:
-        raise Refused(what_happened_since(row, based_on), code="stale")
+    seen = version_after(row, based_on, act) if isinstance(based_on, UUID) else based_on
+    if seen != row.version:
+        raise Refused(what_happened_since(row, seen), code="stale")
+
+
+def version_after(row: Versioned, request_id: UUID, act: Act | None) -> int:
+    """The version that `row` had after an earlier request of the same person."""
+    receipt = Receipt.objects.filter(request_id=request_id, user=act.typed_by).first() if act else None
+    if receipt is None or not receipt.answer:
+        raise Refused(
+            "An earlier step from this phone has not arrived yet. It will be sent first.", code="waiting"
+        )
+    about = EventAbout.objects.filter(
+        event=receipt.answer["event_id"], kind=kind_of(type(row)), subject_id=row.pk
+    ).first()
+    if about is None or about.version is None:
+        raise Refused(
+            f"The earlier step this builds on was about something else than {row}. Open the page again.",
+            code="out_of_order",
+        )
+    return about.version
 
 
 def what_happened_since(row: Versioned, version: int) -> str:
@@ -252,9 +297,7 @@ def record(
         request_id=act.request_id,
     )
     for row in subjects:
-        if isinstance(row, Versioned):
-            row.version += 1
-            row.save(update_fields=["version"])
+        count_up(row)
     EventAbout.objects.bulk_create(
         EventAbout(
             event=event, kind=kind_of(type(row)), subject_id=row.pk, version=getattr(row, "version", None)
@@ -267,3 +310,11 @@ def record(
         version=getattr(subjects[0], "version", None) if subjects else None,
         event_id=event.pk,
     )
+
+
+def count_up(row: models.Model) -> None:
+    """One more change of `row`, counted in the database: the row in hand may have been read long before."""
+    if isinstance(row, Versioned):
+        same = type(row)._default_manager.filter(pk=row.pk)
+        same.update(version=F("version") + 1)
+        row.version = same.values_list("version", flat=True).get()

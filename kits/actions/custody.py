@@ -1,6 +1,6 @@
 """Moving a kit from hand to hand. These know nothing of stays: `sites.actions` looks at those first."""
 
-from datetime import datetime
+from datetime import date, datetime
 
 from kits.actions.acting import Act
 from kits.models import Custody, FollowUp, KeptAt, Kit, Place, Sensor, SparePlace, User
@@ -31,6 +31,10 @@ def move_spare(
 ) -> SparePlace | None:
     """Close where the spare sensor is kept and open the next place; None: it goes into a kit."""
     now = sensor.spare_places.filter(kept_until=None).first()
+    if place != KeptAt.TRUCK:
+        technician = None
+    elif technician is None:
+        raise Refused("Say whose truck.")
     if now is not None:
         if now.place == place and now.technician == technician:
             return now
@@ -50,7 +54,7 @@ def where(custody: Custody) -> str:
     return custody.word if custody.place == Place.TRUCK else f"the {custody.word}"
 
 
-def follow_up(act: Act, kit: Kit, what: str, *, due_on: object = None) -> FollowUp:
+def follow_up(act: Act, kit: Kit, what: str, *, due_on: date | None = None) -> FollowUp:
     """Open something still to be done about a kit."""
     return FollowUp.objects.create(
         kit=kit, what=what[:200], due_on=due_on, opened_at=act.recorded_at, opened_by=act.typed_by

@@ -1,6 +1,6 @@
 """Building kits and keeping them in order."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from kits.actions.acting import Act, Done, action, hold, record
@@ -14,16 +14,24 @@ LARGEST_BATCH = 60
 
 @action
 def add_kits(
-    act: Act, *, fields: Mapping[str, Any], count: int = 1, parts: Iterable[Mapping[str, Any]] = ()
+    act: Act,
+    *,
+    fields: Mapping[str, Any],
+    count: int = 1,
+    parts: Iterable[Mapping[str, Any]] = (),
+    codes: Sequence[str] = (),
 ) -> Done:
-    """Build `count` kits alike; each gets a code of its own and starts on the bench. More than one are numbered."""
+    """Build `count` kits alike; each gets a code of its own and starts on the bench. More than one are numbered.
+
+    `codes` are for kits that are labelled already; else codes are drawn.
+    """
     if not 1 <= count <= LARGEST_BATCH:
         raise Refused(f"Between 1 and {LARGEST_BATCH} kits can be added at once.")
     parts = list(parts)
     kits = []
     for number in range(1, count + 1):
         name = fields["name"] if count == 1 else f"{fields['name']} {number}"
-        kit = Kit(code=unused_code())
+        kit = Kit(code=codes[number - 1] if codes else unused_code())
         apply(kit, {**fields, "name": name})
         Custody.objects.create(kit=kit, place=Place.BENCH, held_from=act.happened_at)
         Part.objects.bulk_create(Part(kit=kit, **part) for part in parts)

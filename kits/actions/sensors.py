@@ -37,7 +37,7 @@ def add_sensor(
     sensor = Sensor(rom=rom)
     apply(sensor, fields)
     if kit:
-        wire(kit, sensor, terminal or free_terminal(kit), at=act.happened_at)
+        wire(kit, sensor, free_terminal(kit) if terminal is None else terminal, at=act.happened_at)
         return record(act, "sensor added", f"Sensor {sensor} added to {kit}", about=[sensor, kit])
     move_spare(sensor, place, at=act.happened_at, technician=technician)
     return record(act, "sensor added", f"Sensor {sensor} added as a spare", about=[sensor])
@@ -63,8 +63,11 @@ def free_terminal(kit: Kit) -> int:
 
 def wire(kit: Kit, sensor: Sensor, terminal: int, *, at: datetime) -> Wiring:
     """Wire a sensor into a held kit's terminal; it leaves the place where it was kept."""
-    if terminal > kit.sensor_limit:
+    if not 1 <= terminal <= kit.sensor_limit:
         raise Refused(f"{kit} has terminals 1 to {kit.sensor_limit}; there is no terminal {terminal}.")
+    built = kit.custodies.order_by("held_from", "pk").first()
+    if built is not None and at < built.held_from:
+        raise Refused(f"{kit} was built later than that. Give a time after it.")
     move_spare(sensor, None, at=at)
     wiring = Wiring(kit=kit, sensor=sensor, terminal=terminal, wired_from=at)
     try:
@@ -95,7 +98,7 @@ def wire_in(act: Act, *, kit: Kit, sensor: Sensor, terminal: int | None = None) 
     """Wire a spare sensor into a kit. It keeps its own offset and inherits none."""
     kit = hold(kit, based_on=act.based_on, act=act)
     sensor = hold(sensor)
-    wiring = wire(kit, sensor, terminal or free_terminal(kit), at=act.happened_at)
+    wiring = wire(kit, sensor, free_terminal(kit) if terminal is None else terminal, at=act.happened_at)
     sentence = f"Sensor {sensor} wired into {kit}, terminal {wiring.terminal}"
     return record(act, "sensor wired in", sentence, about=[kit, sensor])
 
@@ -122,8 +125,6 @@ def keep_spare(
     sensor = hold(sensor, based_on=act.based_on, act=act)
     if wiring := sensor.wiring:
         raise Refused(f"Sensor {sensor} is in {wiring.kit}. Take it out there first.")
-    if place == KeptAt.TRUCK and technician is None:
-        raise Refused("Say whose truck.")
     kept = move_spare(sensor, place, at=act.happened_at, technician=technician, why=why)
     word = kept.word if kept else ""
     return record(act, "spare kept", f"Sensor {sensor} kept: {word}", about=[sensor], why=why or act.why)
@@ -140,6 +141,8 @@ def give_offset(
     how: str = "",
 ) -> Done:
     """Enter an offset by hand: what is ADDED to the raw reading, in force from an instant until the next one."""
+    wiring = sensor.wiring
+    kit = hold(wiring.kit) if wiring else None  # kits are always locked before what they carry
     sensor = hold(sensor, based_on=act.based_on, act=act)
     if in_force_from > act.recorded_at:
         raise Refused(
@@ -160,7 +163,6 @@ def give_offset(
     )
     offset.full_clean()
     offset.save()
-    wiring = sensor.wiring
-    about = [sensor, hold(wiring.kit)] if wiring else [sensor]
+    about = [sensor, kit] if kit else [sensor]
     sentence = f"Offset of sensor {sensor}: {offset.offset_kelvin:+.2f} K added"
     return record(act, "offset given", sentence, about=about, details={"in_force_from": in_force_from})

@@ -6,6 +6,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from django.core.exceptions import ValidationError
+from django.db.models import Q
 
 from kits.actions.acting import Act
 from kits.models import Kit, Place, Sensor, Shop
@@ -61,6 +62,21 @@ def close_stay(stay: Deployment, how: Stage, *, at: datetime, why: str = "") -> 
     stay.save()
 
 
+def counted(number: int, word: str) -> str:
+    """A number and its word: "1 sensor", "3 sensors"."""
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def with_calls(stays: Iterable[Deployment]) -> list[Deployment | ServiceCall]:
+    """Each stay and its call, as an event names them."""
+    return [row for stay in stays for row in (stay, stay.call)]
+
+
+def plans_of(kit: Kit) -> list[Deployment]:
+    """The stays this kit is promised to and has not been loaded for."""
+    return list(kit.deployments.running().filter(loaded_at=None).select_related("call"))
+
+
 def let_go(act: Act, stay: Deployment, because: str) -> None:
     """A plan gives its kit up because of what really happened; its call needs another kit and says why."""
     stay.let_go = True
@@ -84,12 +100,19 @@ def let_go_overlapping(
     return gone
 
 
+def let_go_all(act: Act, kit: Kit, because: str) -> list[Deployment]:
+    """Every mere plan of the kit lets it go: it will not be there."""
+    gone = plans_of(kit)
+    for stay in gone:
+        let_go(act, stay, because)
+    return gone
+
+
 def let_go_begun(act: Act, kit: Kit, because: str) -> list[Deployment]:
     """Plans whose first day has passed while the kit was still away let it go."""
     zone = shop_zone()
     today = day_of(act.happened_at, zone)
-    plans = kit.deployments.running().filter(loaded_at=None).select_related("call")
-    gone = [stay for stay in plans if day_of(stay.holds_from, zone) < today]
+    gone = [stay for stay in plans_of(kit) if day_of(stay.holds_from, zone) < today]
     for stay in gone:
         let_go(act, stay, because)
     return gone
@@ -170,6 +193,22 @@ def place(stay: Deployment, sensor: Sensor, position: Position, *, at: datetime)
     return placement
 
 
+def end_placements(stay: Deployment, at: datetime) -> None:
+    """Nothing of this stay measures any more from `at` on; refused when a sensor was moved later than that."""
+    if stay.placements.filter(Q(placed_from__gt=at) | Q(placed_until__gt=at)).exists():
+        raise Refused("A sensor was moved later than that. Give a time after the last move.", code="order")
+    stay.placements.filter(placed_until=None).update(placed_until=at)
+
+
+def check_asked_on(act: Act, stay: Deployment, asked_on: date) -> None:
+    """The day on which a customer asked for the kit lies between its install and today."""
+    zone = stay.unit.site.zone
+    if asked_on > day_of(act.recorded_at, zone):
+        raise Refused({"asked_on": ["That day is still to come. Give the day on which they asked."]})
+    if stay.installed_at is None or asked_on < day_of(stay.installed_at, zone):
+        raise Refused({"asked_on": ["The kit was not in the house on that day."]})
+
+
 def keep_readings(
     stay: Deployment,
     occasion: Occasion,
@@ -179,6 +218,7 @@ def keep_readings(
 ) -> list[str]:
     """Store readings taken beside a reference; `sensors` by position code. Returns remarks on suspicious values."""
     remarks = []
+    sensors = {code.strip().upper(): sensor for code, sensor in sensors.items()}
     for reading in readings:
         position = position_by_code(reading.position)
         sensor = sensors.get(position.code)
@@ -186,7 +226,7 @@ def keep_readings(
             raise Refused(f"No sensor sits at {position}, so there is nothing to read there.")
         if remark := doubt_of(float(reading.raw_celsius)):
             remarks.append(f"{position.code}: {remark}")
-        ReferenceReading.objects.create(
+        row = ReferenceReading(
             deployment=stay,
             occasion=occasion,
             position=position,
@@ -195,6 +235,8 @@ def keep_readings(
             reference_celsius=reading.reference_celsius,
             read_at=at,
         )
+        row.full_clean(validate_unique=False, validate_constraints=False)
+        row.save()
     return remarks
 
 

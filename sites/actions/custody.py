@@ -5,14 +5,20 @@ from kits.actions.custody import move_kit, where
 from kits.actions.kits import change_condition
 from kits.models import Condition, Event, Kit, Place, User
 from kits.promises import Refused
-from sites.actions.common import close_stay, let_go, needs_kit, out_stay
+from sites.actions.common import (
+    close_stay,
+    end_placements,
+    let_go,
+    let_go_all,
+    needs_kit,
+    out_stay,
+    with_calls,
+)
 from sites.actions.planning import new_stay
 from sites.models import Deployment, ServiceCall, Stage
 
 
-def take_from_stay(
-    act: Act, kit: Kit, technician: User, *, for_call: ServiceCall | None = None
-) -> list[Deployment]:
+def take_from_stay(act: Act, kit: Kit, technician: User, because: str) -> list[Deployment]:
     """Move a held kit onto a truck; a stay it was loaded for lets it go. Refused while it is in a house or gone."""
     stay = out_stay(kit)
     if kit.custody.place == Place.RETIRED:
@@ -34,10 +40,8 @@ def take_from_stay(
             f"{kit} came out of {stay.unit.site} and was not handed back. Count it first.", code="wrong_stage"
         )
     gone = []
-    if stay is not None and stay.technician == technician and stay.call == for_call:
-        raise Refused(f"{kit} is on {technician}'s truck for {stay.call} already.", code="already_loaded")
     if stay is not None:
-        let_go(act, stay, f"{kit} was taken onto {technician}'s truck")
+        let_go(act, stay, because)
         gone.append(stay)
     move_kit(kit, Place.TRUCK, technician=technician, at=act.happened_at)
     return gone
@@ -50,11 +54,11 @@ def take_onto_truck(act: Act, *, kit: Kit, technician: User) -> Done:
     held = kit.custody
     if held.place == Place.TRUCK and held.technician == technician:
         raise Refused(f"{kit} is on {technician}'s truck already.", code="already_there")
-    gone = take_from_stay(act, kit, technician)
+    gone = take_from_stay(act, kit, technician, f"{kit} was taken onto {technician}'s truck")
     sentence = f"{kit} taken from {where(held)} onto {technician}'s truck"
     if gone:
         sentence += f"; {gone[0].call} needs a kit"
-    about = [kit, *(row for stay in gone for row in (stay, stay.call))]
+    about = [kit, *with_calls(gone)]
     details = {
         "from_place": held.place,
         "from_technician": held.technician_id,
@@ -66,11 +70,16 @@ def take_onto_truck(act: Act, *, kit: Kit, technician: User) -> Done:
 @action
 def undo_take(act: Act, *, event: Event) -> Done:
     """The office sends a kit back to the truck it was taken from, with the stay it was loaded for."""
+    if event.what != "taken onto truck" or event.details["from_place"] != Place.TRUCK:
+        raise Refused("Only a kit taken from another truck can be sent back to it.", code="not_a_take")
     kit_id = event.abouts.get(kind="kit").subject_id
-    kit = hold(Kit.objects.get(pk=kit_id))
+    kit = hold(Kit.objects.get(pk=kit_id), based_on=act.based_on, act=act)
     latest = Event.objects.filter(abouts__kind="kit", abouts__subject_id=kit_id).last()
-    if event.what != "taken onto truck" or latest != event or event.details["from_place"] != Place.TRUCK:
-        raise Refused(f"Other things happened to {kit} since, so this can no longer be undone. Load it anew.")
+    if latest != event:
+        raise Refused(
+            f"Other things happened to {kit} since, so this can no longer be undone. Load it anew.",
+            code="stale",
+        )
     technician = User.objects.get(pk=event.details["from_technician"])
     move_kit(kit, Place.TRUCK, technician=technician, at=act.happened_at)
     about: list[Kit | Deployment | ServiceCall] = [kit]
@@ -158,9 +167,7 @@ def mark_missing(act: Act, *, kit: Kit, why: str) -> Done:
     if stay is not None:
         let_go(act, stay, f"{kit} is missing")
         about += [stay, stay.call]
-    for plan in kit.deployments.running().filter(loaded_at=None).select_related("call"):
-        let_go(act, plan, f"{kit} is missing")
-        about += [plan, plan.call]
+    about += with_calls(let_go_all(act, kit, f"{kit} is missing"))
     return record(act, "missing", f"{kit} is missing", about=about, why=why)
 
 
@@ -187,10 +194,7 @@ def retire(act: Act, *, kit: Kit, why: str) -> Done:
     if not why.strip():
         raise Refused({"why": ["Say why it is retired."]})
     move_kit(kit, Place.RETIRED, at=act.happened_at)
-    about: list[Kit | Deployment | ServiceCall] = [kit]
-    for plan in kit.deployments.running().filter(loaded_at=None).select_related("call"):
-        let_go(act, plan, f"{kit} was retired")
-        about += [plan, plan.call]
+    about = [kit, *with_calls(let_go_all(act, kit, f"{kit} was retired"))]
     return record(act, "retired", f"{kit} retired", about=about, why=why)
 
 
@@ -219,11 +223,9 @@ def not_recovered(act: Act, *, stay: Deployment, why: str) -> Done:
         )
     if not why.strip():
         raise Refused({"why": ["Say what was tried to get it back."]})
-    stay.placements.filter(placed_until=None).update(placed_until=act.happened_at)
+    end_placements(stay, act.happened_at)
     move_kit(kit, Place.MISSING, at=act.happened_at)
     close_stay(stay, Stage.NOT_RECOVERED, at=act.happened_at, why=why)
-    gone = list(kit.deployments.running().filter(loaded_at=None).select_related("call"))
-    for plan in gone:
-        let_go(act, plan, f"{kit} was not recovered")
-    about = [stay, kit, stay.call, *(row for plan in gone for row in (plan, plan.call))]
+    gone = let_go_all(act, kit, f"{kit} was not recovered")
+    about = [stay, kit, stay.call, *with_calls(gone)]
     return record(act, "not recovered", f"{kit} was not recovered from {stay.call}", about=about, why=why)

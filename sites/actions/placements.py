@@ -1,5 +1,7 @@
 """Sensors that change places while a kit is in a house."""
 
+from django.db.models import QuerySet
+
 from kits.actions.acting import Act, Done, action, hold, record
 from kits.actions.custody import move_spare
 from kits.actions.sensors import whereabouts_of, wire
@@ -19,6 +21,8 @@ def move_sensor(
     """
     kit = hold(kit, based_on=act.based_on, act=act)
     stay = stay_at_stage(kit, Stage.INSTALLED)
+    if stay.installed_at and act.happened_at < stay.installed_at:
+        raise Refused("The kit was installed later than that. Give a time after it.", code="order")
     here = open_placement(stay.placements.filter(sensor=sensor))
     if here is None and position is None:
         raise Refused(f"Sensor {sensor} measures nothing in this stay.")
@@ -49,8 +53,9 @@ def move_sensor(
     return record(act, "sensor moved", sentence, about=about)
 
 
-def open_placement(rows: "object") -> Placement | None:
-    return rows.filter(placed_until=None).select_related("sensor", "position").first()  # type: ignore[attr-defined]
+def open_placement(rows: QuerySet[Placement]) -> Placement | None:
+    """The one of `rows` that still holds."""
+    return rows.filter(placed_until=None).select_related("sensor", "position").first()
 
 
 def end(row: Placement, act: Act) -> None:

@@ -50,9 +50,12 @@ def add_site(
     site = Site()
     apply(site, fields)
     since = day_of(act.happened_at, site.zone)
-    for part in parts if customer else ():
-        Party.objects.create(site=site, customer=customer, part=part, since=since)
-    return record(act, "site added", f"Site {site.pk} added", about=[site, *([customer] if customer else [])])
+    about: list[Site | Customer] = [site]
+    if customer is not None:
+        for part in parts:
+            Party.objects.create(site=site, customer=customer, part=part, since=since)
+        about.append(customer)
+    return record(act, "site added", f"Site {site.pk} added", about=about)
 
 
 @action
@@ -72,7 +75,9 @@ def house_sold(act: Act, *, site: Site, on: date, new_owner: Customer | None = N
             party = Party(site=site, customer=new_owner, part=part, since=on)
             party.full_clean()
             party.save()
-    stays = list(Deployment.objects.in_place().filter(unit__site=site).select_related("kit", "call"))
+    here = Deployment.objects.in_place().filter(unit__site=site).order_by("kit")
+    kits = [hold(stay.kit) for stay in here.select_related("kit")]
+    stays = list(here.filter(kit__in=kits).select_related("kit", "call"))
     for stay in stays:
         follow_up(
             act,

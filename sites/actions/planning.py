@@ -1,23 +1,25 @@
 """Calls, and promising kits to them."""
 
+from collections.abc import Mapping
 from datetime import date
+from typing import Any
 
-from django.db.models import Max, Prefetch
+from django.db.models import Max
 
 from kits.actions.acting import Act, Done, action, hold, record
 from kits.actions.records import apply
-from kits.models import Kit, User, Wiring
+from kits.models import Kit, User
 from kits.promises import Refused
-from sites.actions.common import check_dates, close_stay, needs_kit, set_dates
+from sites.actions.common import check_asked_on, check_dates, close_stay, needs_kit, set_dates
 from sites.days import day_of, say_day
-from sites.free import hold_of, judge, shop_zone
+from sites.free import hold_of, judge, shop_zone, with_what_counts
 from sites.models import Deployment, Extension, ServiceCall, Stage
 
 FIRST_CALL_NUMBER = 1001
 
 
 @action
-def book_call(act: Act, *, fields: dict) -> Done:  # type: ignore[type-arg]
+def book_call(act: Act, *, fields: Mapping[str, Any]) -> Done:
     """Book a service call; it gets the next number."""
     highest = ServiceCall.objects.aggregate(highest=Max("number"))["highest"] or FIRST_CALL_NUMBER - 1
     call = ServiceCall(number=highest + 1)
@@ -93,18 +95,7 @@ def check_open(call: ServiceCall) -> None:
 
 def check_suits(act: Act, kit: Kit, call: ServiceCall, back_in_shop_by: date) -> None:
     """Refuse a kit that the assign page would show as not free, with the same reasons."""
-    looked_at = Kit.objects.filter(pk=kit.pk).prefetch_related(
-        Prefetch(
-            "wirings",
-            queryset=Wiring.objects.filter(wired_until=None).select_related("sensor"),
-            to_attr="wired",
-        ),
-        Prefetch(
-            "deployments",
-            queryset=Deployment.objects.running().select_related("call"),
-            to_attr="running_stays",
-        ),
-    )[0]
+    looked_at = with_what_counts(Kit.objects.filter(pk=kit.pk)).get()
     wanted = call.wanted_positions.count()
     candidate = judge(looked_at, call, back_in_shop_by, wanted=wanted, now=act.recorded_at, wear=0)
     if candidate.against:
@@ -153,15 +144,17 @@ def extend(
         raise Refused(
             {"take_out_by": [f"It is to be out by {say_day(stay.take_out_by)} already. Give a later day."]}
         )
+    if not agreed_by.strip():
+        raise Refused({"agreed_by": ["Say who agreed, by name."]})
     if agreed_on > day_of(act.recorded_at, stay.unit.site.zone):
         raise Refused({"agreed_on": ["That day is still to come. Give the day on which they agreed."]})
     start = day_of(stay.installed_at or stay.holds_from, shop_zone())
     check_dates(act, start, take_out_by, back_in_shop_by)
     before = stay.take_out_by, stay.back_in_shop_by
     set_dates(stay, take_out_by, back_in_shop_by)
-    Extension.objects.create(
+    extension = Extension(
         deployment=stay,
-        agreed_by=agreed_by,
+        agreed_by=agreed_by.strip(),
         agreed_on=agreed_on,
         how=how,
         take_out_by_before=before[0],
@@ -169,6 +162,8 @@ def extend(
         back_in_shop_by_before=before[1],
         back_in_shop_by=back_in_shop_by,
     )
+    extension.full_clean()
+    extension.save()
     sentence = f"Stay of {kit} extended: take out by {say_day(take_out_by)} instead of {say_day(before[0])}"
     return record(act, "extended", sentence, about=[stay, kit])
 
@@ -176,13 +171,11 @@ def extend(
 @action
 def note_customer_asked(act: Act, *, stay: Deployment, asked_on: date) -> Done:
     """The customer asked for the kit to be taken out on a day; nothing is charged from then on."""
+    kit = hold(stay.kit)
     stay = hold(stay, based_on=act.based_on, act=act)
-    if asked_on > day_of(act.recorded_at, stay.unit.site.zone):
-        raise Refused({"asked_on": ["That day is still to come. Give the day on which they asked."]})
-    if stay.installed_at is None or asked_on < day_of(stay.installed_at, stay.unit.site.zone):
-        raise Refused({"asked_on": ["The kit was not in the house on that day."]})
+    check_asked_on(act, stay, asked_on)
     stay.customer_asked_on = asked_on
     stay.save(update_fields=["customer_asked_on"])
     return record(
-        act, "customer asked", f"Customer asked for {stay.kit} on {say_day(asked_on)}", about=[stay, stay.kit]
+        act, "customer asked", f"Customer asked for {kit} on {say_day(asked_on)}", about=[stay, kit]
     )

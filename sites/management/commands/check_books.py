@@ -1,0 +1,32 @@
+"""Look through the books of every kit and every sensor and say what does not fit together."""
+
+import sys
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from kits.models import Event, Kit, Sensor
+from sites.books import contradictions, sensor_contradictions
+from sites.models import Deployment
+
+
+class Command(BaseCommand):
+    """Prints one line for each contradiction, then what was looked at. Ends with 1 when there is any."""
+
+    help = "Check that custody, stays, placements and history of every kit and sensor tell one story."
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        found = [
+            *(line for kit in Kit.objects.all() for line in contradictions(kit)),
+            *(line for sensor in Sensor.objects.all() for line in sensor_contradictions(sensor)),
+        ]
+        for line in found:
+            self.stdout.write(self.style.ERROR(line))
+        looked_at = ", ".join(
+            f"{model.objects.count()} {word}"
+            for model, word in ((Kit, "kits"), (Sensor, "sensors"), (Deployment, "stays"), (Event, "events"))
+        )
+        verdict = f"Contradictions: {len(found)}" if found else "The books tell one story"
+        self.stdout.write(f"{verdict}. Looked at: {looked_at}.")
+        if found:
+            sys.exit(1)
