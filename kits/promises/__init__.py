@@ -9,7 +9,7 @@ from .append_only import AppendOnly
 from .guard_kinds import Covered, NeverBoth, Span, Through
 from .guards import Guard, missing_guards, missing_promises, register, without_guards
 from .no_overlap import NoOverlap
-from .sentences import SENTENCES, Refused, kept, one_transaction, refusal_for, say, sentence_for
+from .sentences import SENTENCES, Refused, kept, one_transaction, refusal_for, say, sentence_for, worded
 from .upkeep import missing_rules
 
 __all__ = [
@@ -32,4 +32,5 @@ __all__ = [
     "say",
     "sentence_for",
     "without_guards",
+    "worded",
 ]

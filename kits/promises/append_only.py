@@ -1,6 +1,6 @@
 """Rows that can be neither changed nor removed."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from django.core import checks
@@ -44,7 +44,7 @@ class AppendOnly(DatabaseRule):
             violation_error_message=violation_error_message,
         )
 
-    def deconstruct(self) -> tuple[str, tuple[()], dict[str, Any]]:
+    def deconstruct(self) -> tuple[str, Sequence[Any], dict[str, Any]]:
         path, args, kwargs = super().deconstruct()
         if self.when is not None:
             kwargs["when"] = self.when
@@ -55,7 +55,7 @@ class AppendOnly(DatabaseRule):
     def frozen_columns(self, model: type[Model]) -> list[str]:
         """The columns of a kept row that must stay as they are."""
         free = {column_of(model, field) for field in self.may_change}
-        return [field.column for field in model._meta.local_concrete_fields if field.column not in free]
+        return [str(field.column) for field in model._meta.local_concrete_fields if field.column not in free]
 
     def trigger_names(self, vendor: str) -> list[str]:
         endings = ("update", "delete", "insert") if vendor == "sqlite" else ("row", "table")
@@ -67,7 +67,7 @@ class AppendOnly(DatabaseRule):
         self, model: type[Model], schema_editor: BaseDatabaseSchemaEditor
     ) -> list[Statement]:
         quote = schema_editor.quote_name
-        primary_key = quote(model._meta.pk.column)
+        primary_key = quote(str(model._meta.pk.column))
         is_kept = condition_sql(model, schema_editor, self.when or Q(), row="OLD")
         changed = "(1 = 1)"
         if self.may_change:
@@ -131,12 +131,16 @@ class AppendOnly(DatabaseRule):
     def postgresql_clause(self, model: type[Model], schema_editor: BaseDatabaseSchemaEditor) -> None:
         schema_editor.deferred_sql.extend(self.postgresql_statements(model, schema_editor))
 
-    def create_sql(self, model: type[Model], schema_editor: BaseDatabaseSchemaEditor) -> Statement | None:
+    def create_sql(  # type: ignore[override]
+        self, model: type[Model], schema_editor: BaseDatabaseSchemaEditor
+    ) -> Statement | None:
         statements = self.postgresql_statements(model, schema_editor)
         names = {f"part_{number}": statement for number, statement in enumerate(statements)}
         return Statement("; ".join(f"%({name})s" for name in names), **names)
 
-    def remove_sql(self, model: type[Model], schema_editor: BaseDatabaseSchemaEditor) -> Statement:
+    def remove_sql(  # type: ignore[override]
+        self, model: type[Model], schema_editor: BaseDatabaseSchemaEditor
+    ) -> Statement:
         quote = schema_editor.quote_name
         drops = [f"DROP TRIGGER {quote(name)} ON {{table}}" for name in self.trigger_names("postgresql")]
         drops.append(f"DROP FUNCTION {quote(self.name)}()")
@@ -167,9 +171,7 @@ class AppendOnly(DatabaseRule):
 
     def _check(self, model: type[Model], connection: BaseDatabaseWrapper) -> list[checks.CheckMessage]:
         messages = super()._check(model, connection)
-        references = set(model._get_expr_references(self.when)) if self.when else set()
-        named = {(field,) for field in self.may_change}
-        messages.extend(self._check_references(model, references | named))
+        messages.extend(self._field_errors(model, self.may_change, self.when))
         primary_key = model._meta.pk
         if {"pk", primary_key.name, primary_key.attname} & set(self.may_change):
             text = f"AppendOnly {self.name!r}: the primary key may not change."

@@ -51,7 +51,7 @@ def Covered(name: str, *, child: Span, parent: Span, same: tuple[str, str], thro
         f"AND {lies_within(*child.of('child'), *parent.of('covering'))}"
     )
     uncovered = (
-        f"FROM {child.table} AS child JOIN {through.table} AS middle ON middle.id = child.{through.child_column} "
+        f"FROM {child.table} AS child LEFT JOIN {through.table} AS middle ON middle.id = child.{through.child_column} "
         f"WHERE NOT EXISTS (SELECT 1 FROM {parent.table} AS covering WHERE {covering})"
     )
     of_the_old_parent = (

@@ -1,6 +1,6 @@
 """Rows alike in some fields never share an instant."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from django.core import checks
@@ -70,7 +70,7 @@ class NoOverlap(DatabaseRule):
             violation_error_message=violation_error_message,
         )
 
-    def deconstruct(self) -> tuple[str, tuple[()], dict[str, Any]]:
+    def deconstruct(self) -> tuple[str, Sequence[Any], dict[str, Any]]:
         path, args, kwargs = super().deconstruct()
         kwargs |= {"same": self.same, "start": self.start, "until": self.until}
         if self.condition:
@@ -110,11 +110,15 @@ class NoOverlap(DatabaseRule):
             f"WHERE ({holds_something(start, until)} AND {where})",
         )
 
-    def create_sql(self, model: type[Model], schema_editor: BaseDatabaseSchemaEditor) -> Statement | None:
+    def create_sql(  # type: ignore[override]
+        self, model: type[Model], schema_editor: BaseDatabaseSchemaEditor
+    ) -> Statement | None:
         clause = self.postgresql_clause(model, schema_editor)
         return on_table(model, schema_editor, f"ALTER TABLE {{table}} ADD {clause}")
 
-    def remove_sql(self, model: type[Model], schema_editor: BaseDatabaseSchemaEditor) -> Statement:
+    def remove_sql(  # type: ignore[override]
+        self, model: type[Model], schema_editor: BaseDatabaseSchemaEditor
+    ) -> Statement:
         name = schema_editor.quote_name(self.name)
         return on_table(model, schema_editor, f"ALTER TABLE {{table}} DROP CONSTRAINT {name}")
 
@@ -128,7 +132,7 @@ class NoOverlap(DatabaseRule):
         AFTER, so that the rule is asked of the row as it was stored, with defaults and conversions applied.
         """
         quote = schema_editor.quote_name
-        primary_key, start = quote(model._meta.pk.column), quote(column_of(model, self.start))
+        primary_key, start = quote(str(model._meta.pk.column)), quote(column_of(model, self.start))
         odd_new, clash = self._odd_row(model, schema_editor, "NEW"), self._clash(model, schema_editor)
         refuse = f"SELECT RAISE(ABORT, 'kept:{self.name}')"
         triggers = [
@@ -154,7 +158,7 @@ class NoOverlap(DatabaseRule):
 
         mine = column("mine", self.start), column("mine", self.until)
         other = column("other", self.start), column("other", self.until)
-        primary_key = schema_editor.quote_name(model._meta.pk.column)
+        primary_key = schema_editor.quote_name(str(model._meta.pk.column))
         conditions = [
             f"mine.{primary_key} <> other.{primary_key}",
             *(f"{column('mine', field)} = {column('other', field)}" for field in self.same),
@@ -202,7 +206,7 @@ class NoOverlap(DatabaseRule):
             raise ValidationError(self._sentence(model, instance, other), code=self.name)
 
     def _condition_holds(self, model: type[Model], instance: Model, excluded: set[str], using: str) -> bool:
-        values = instance._get_field_expression_map(meta=model._meta, exclude=excluded)
+        values = instance._get_field_expression_map(meta=model._meta, exclude=excluded)  # type: ignore[attr-defined]
         try:
             return self.condition.check(values, using=using)
         except FieldError:  # it asks about a field the form leaves out: the database will judge
@@ -225,10 +229,8 @@ class NoOverlap(DatabaseRule):
 
     def _check(self, model: type[Model], connection: BaseDatabaseWrapper) -> list[checks.CheckMessage]:
         messages = super()._check(model, connection)
-        references = set(model._get_expr_references(self.condition)) if self.condition else set()
-        named = [(field,) for field in (*self.same, self.start, self.until)]
-        if field_errors := self._check_references(model, {*references, *named}):
-            return [*messages, *field_errors]
+        if errors := self._field_errors(model, (*self.same, self.start, self.until), self.condition):
+            return [*messages, *errors]
         kinds = [type(model._meta.get_field(field)) for field in (self.start, self.until)]
         if len({issubclass(kind, DateTimeField) for kind in kinds}) > 1 or not all(
             issubclass(kind, DateField) for kind in kinds

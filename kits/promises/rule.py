@@ -1,6 +1,6 @@
 """What every rule kept by the database itself has in common."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django.core import checks
@@ -23,7 +23,9 @@ class DatabaseRule(BaseConstraint):
     Sentences are not part of a rule (each rewording would be a migration); see `sentences.say`.
     """
 
-    def constraint_sql(self, model: type[Model], schema_editor: BaseDatabaseSchemaEditor) -> Statement | None:
+    def constraint_sql(  # type: ignore[override]  # Django hands out statements, its stubs say text
+        self, model: type[Model], schema_editor: BaseDatabaseSchemaEditor
+    ) -> Statement | None:
         """The rule as a clause of CREATE TABLE, or None when it comes as statements after it."""
         if schema_editor.connection.vendor == "sqlite":
             schema_editor.deferred_sql.extend(self.sqlite_statements(model, schema_editor))
@@ -72,6 +74,15 @@ class DatabaseRule(BaseConstraint):
         )
         return [checks.Error(message, obj=model, id="kits.E101")]
 
+    def _field_errors(
+        self, model: type[Model], fields: Iterable[str], condition: Q | None
+    ) -> list[checks.CheckMessage]:
+        """What Django's own constraints check: the fields are there, and the condition needs no join."""
+        references = {(field,) for field in fields}
+        if condition:
+            references |= set(model._get_expr_references(condition))  # type: ignore[attr-defined]
+        return self._check_references(model, references)  # type: ignore[attr-defined]
+
     def __eq__(self, other: object) -> bool:
         return (
             type(self) is type(other)
@@ -96,17 +107,17 @@ def on_table(model: type[Model], schema_editor: BaseDatabaseSchemaEditor, sql: s
 def column_of(model: type[Model], field_name: str) -> str:
     """The bare column name of a field given by its name or its attname."""
     field: Field[Any, Any] = model._meta.get_field(field_name)  # type: ignore[assignment]
-    return field.column
+    return str(field.column)
 
 
-class _EveryTable(dict[str, str]):
+class _EveryTable(dict[str | None, str]):
     """One row's name for whatever table a column says it is of.
 
     There are no joins in a condition, so there is only one table; but while SQLite remakes it, Django's columns
     may still remember it under its earlier name.
     """
 
-    def get(self, key: str, default: Any = None) -> Any:
+    def get(self, key: str | None, default: Any = None) -> Any:
         return next(iter(self.values()))
 
 

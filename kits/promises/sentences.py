@@ -8,7 +8,7 @@ from typing import Any, NamedTuple, ParamSpec, TypeVar
 from django.apps import apps
 from django.core.exceptions import FieldDoesNotExist, ValidationError
 from django.db import DEFAULT_DB_ALIAS, IntegrityError, OperationalError, connections, transaction
-from django.db.models import Field, Model, UniqueConstraint
+from django.db.models import BaseConstraint, Field, Model, UniqueConstraint
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -53,8 +53,21 @@ def refusal_for(error: IntegrityError) -> Refused | None:
     return Refused(sentence_for(broken.name), code=broken.name)
 
 
+def worded(error: ValidationError) -> Refused:
+    """The same refusal with our sentence wherever Django only says that a constraint of some name is violated.
+
+    Check constraints found broken by full_clean() read so; their sentences are not part of them, or each rewording
+    would be a migration.
+    """
+    if hasattr(error, "error_dict"):
+        return Refused({field: [_worded(one) for one in found] for field, found in error.error_dict.items()})
+    return Refused([_worded(one) for one in error.error_list])
+
+
 def kept(work: Callable[[], T], *, using: str = DEFAULT_DB_ALIAS) -> T:
     """Run `work` in one transaction and return what it returns; a broken rule comes out as Refused.
+
+    A ValidationError of Django's own comes out as Refused too, in our words.
 
     `work` is a callable and not a block because it may run twice: when PostgreSQL ends the transaction to break a
     deadlock, it is tried once more from the start. Inside an outer transaction only the outermost may retry.
@@ -87,6 +100,18 @@ def _in_transaction(work: Callable[[], T], using: str) -> T:
         if refusal is None:
             raise
         raise refusal from error
+    except ValidationError as error:
+        if isinstance(error, Refused):
+            raise
+        raise worded(error) from error
+
+
+def _worded(error: ValidationError) -> ValidationError:
+    plain = re.escape(str(BaseConstraint.default_violation_error_message))
+    violated = re.fullmatch(plain.replace(re.escape("%(name)s"), r"(\w+)"), error.messages[0])
+    if violated is None or violated[1] not in SENTENCES:
+        return error
+    return ValidationError(SENTENCES[violated[1]], code=violated[1])
 
 
 # Reading the error
@@ -185,7 +210,7 @@ def _field(table: str, column: str) -> "Field[Any, Any] | None":
 
 def _column(model: type[Model] | None, field_name: str) -> str:
     try:
-        return model._meta.get_field(field_name).column if model else ""  # type: ignore[union-attr]
+        return str(model._meta.get_field(field_name).column) if model else ""  # type: ignore[union-attr]
     except FieldDoesNotExist:
         return ""
 
