@@ -1,0 +1,32 @@
+"""Where to go next: addresses of pages by name, left out while a page does not exist; and what was sent."""
+
+from django.core.exceptions import BadRequest, ValidationError
+from django.http import HttpRequest, QueryDict
+from django.urls import NoReverseMatch, reverse
+from django.utils.http import url_has_allowed_host_and_scheme
+
+from kits.web import payload_of
+
+
+def way(name: str, *args: object) -> str:
+    """The address of the page called `name`, or "" when there is none."""
+    try:
+        return reverse(name, args=args)
+    except NoReverseMatch:
+        return ""
+
+
+def way_back(request: HttpRequest) -> str:
+    """The page of ours named in `?back=`, where a step was begun from, or ""."""
+    back = request.GET.get("back", "")
+    return back if back.startswith("/") and url_has_allowed_host_and_scheme(back, allowed_hosts=None) else ""
+
+
+def sent(request: HttpRequest) -> QueryDict | None:
+    """What a step was sent with, as a form or as JSON; None when the page is only looked at."""
+    if request.method != "POST":
+        return None
+    try:
+        return payload_of(request)
+    except ValidationError as bad:
+        raise BadRequest(bad.messages[0]) from bad
