@@ -1,0 +1,130 @@
+"""The bench: what lies on it, what must be mended, what is still to be done, which sensors nobody compared."""
+
+from datetime import date
+
+from django.db.models import Count, Exists, OuterRef, Prefetch, Q, QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods
+
+from kits.actions import kits as actions
+from kits.actions.acting import Act, Done
+from kits.forms.bench import ConditionForm, FollowUpDoneForm
+from kits.listing import GONE, listed_sensors
+from kits.models import Condition, Custody, FollowUp, Kit, Offset, Place, Wiring
+from kits.ways import sent, way_back
+from kits.web import EVERYBODY, for_roles, take_step
+
+
+@for_roles(*EVERYBODY)
+@require_GET
+def bench(request: HttpRequest) -> HttpResponse:
+    """What the bench has to do now."""
+    now, today = timezone.now(), timezone.localdate()
+    on_bench = [bench_line(kit) for kit in kits_on_bench()]
+    elsewhere = (
+        Kit.objects.filter(condition=Condition.NEEDS_WORK)
+        .exclude(
+            custodies__in=Custody.objects.filter(held_until=None, place__in=[Place.BENCH, Place.RETIRED])
+        )
+        .with_custody()
+        .select_related("condition_by")
+    )
+    follow_ups = FollowUp.objects.filter(done_at=None).select_related("kit", "opened_by")
+    sensors = list(listed_sensors(now).exclude(kept_place__in=GONE))
+    context = {
+        "on_bench": on_bench,
+        "elsewhere": elsewhere,
+        "follow_ups": sorted(follow_ups, key=lambda one: (one.due_on or date.max, one.opened_at)),
+        "today": today,
+        "uncompared": [one for one in sensors if one.offset_now is None],  # type: ignore[attr-defined]
+        "spares": [one for one in sensors if not one.open_wirings],  # type: ignore[attr-defined]
+        "needing_work": sum(1 for line in on_bench if line["kit"].condition == Condition.NEEDS_WORK),
+    }
+    return render(request, "kits/bench.html", context)
+
+
+def kits_on_bench() -> QuerySet[Kit]:
+    """Kits on the bench, with how many sensors each has and how many of these were never compared."""
+    open_wiring = Wiring.objects.filter(wired_until=None)
+    compared = Exists(Offset.objects.filter(sensor=OuterRef("sensor")))
+    without = open_wiring.filter(~compared)
+    return (
+        Kit.objects.filter(custodies__in=Custody.objects.filter(held_until=None, place=Place.BENCH))
+        .with_custody()
+        .annotate(
+            sensor_count=Count("wirings", filter=Q(wirings__wired_until=None), distinct=True),
+            uncompared_count=Count("wirings", filter=Q(wirings__in=without), distinct=True),
+        )
+        .select_related("condition_by")
+        .prefetch_related(
+            Prefetch(
+                "wirings",
+                queryset=without.select_related("sensor").order_by("terminal"),
+                to_attr="uncompared_wirings",
+            )
+        )
+    )
+
+
+def bench_line(kit: Kit) -> dict[str, object]:
+    """What the bench does next with a kit, in words, with the address of the page where it is done."""
+    tone, sentence, label, url = "plain", "", "", ""
+    if kit.condition == Condition.NEEDS_WORK:
+        tone, sentence = "attention", f"Needs work: {kit.condition_why}"
+        label, url = "It is mended", reverse("kit_condition", args=[kit.code])
+    elif not kit.sensor_count:  # type: ignore[attr-defined]
+        sentence, label = "Carries no sensor yet.", "Wire sensors in"
+        url = reverse("kit_wire_in", args=[kit.code])
+    elif kit.uncompared_count:  # type: ignore[attr-defined]
+        first = kit.uncompared_wirings[0].sensor  # type: ignore[attr-defined]
+        tone = "attention"
+        sentence = f"{kit.uncompared_count} of {kit.sensor_count} sensors without an offset."  # type: ignore[attr-defined]
+        label, url = f"Compare sensor {first}", reverse("sensor_offset", args=[first.rom])
+    else:
+        tone, sentence = "good", f"Ready: all {kit.sensor_count} sensors have an offset."  # type: ignore[attr-defined]
+    return {"kit": kit, "tone": tone, "sentence": sentence, "label": label, "url": url}
+
+
+@for_roles(*EVERYBODY)
+@require_http_methods(["GET", "POST"])
+def kit_condition(request: HttpRequest, code: str) -> HttpResponse:
+    """Say that a kit needs work and why, or that it is in service again."""
+    kit = get_object_or_404(Kit, code=code.upper())
+    other = Condition.IN_SERVICE if kit.condition == Condition.NEEDS_WORK else Condition.NEEDS_WORK
+    form = ConditionForm(sent(request), subject=kit, initial={"condition": other, "why": kit.condition_why})
+
+    def do(act: Act) -> Done:
+        given = form.given()
+        return actions.set_condition(act, kit=kit, condition=Condition(given["condition"]), why=given["why"])
+
+    return take_step(
+        request,
+        form,
+        do,
+        template="kits/kit_condition.html",
+        context={"kit": kit, "back": way_back(request)},
+        then=lambda done: way_back(request) or kit.get_absolute_url(),
+    )
+
+
+@for_roles(*EVERYBODY)
+@require_http_methods(["GET", "POST"])
+def follow_up_done(request: HttpRequest, pk: int) -> HttpResponse:
+    """Say how something that was still to be done about a kit ended."""
+    follow_up = get_object_or_404(FollowUp.objects.select_related("kit", "opened_by", "done_by"), pk=pk)
+    form = FollowUpDoneForm(sent(request))
+
+    def do(act: Act) -> Done:
+        return actions.finish_follow_up(act, follow_up=follow_up, outcome=form.given()["outcome"])
+
+    return take_step(
+        request,
+        form,
+        do,
+        template="kits/follow_up_done.html",
+        context={"follow_up": follow_up, "kit": follow_up.kit, "back": way_back(request)},
+        then=lambda done: way_back(request) or follow_up.kit.get_absolute_url(),
+    )
