@@ -4,7 +4,7 @@ import hashlib
 import json
 from collections.abc import Callable, Mapping
 from functools import wraps
-from typing import Any, TypeVar
+from typing import Any, ClassVar, TypeVar
 from uuid import UUID, uuid4
 
 from django import forms
@@ -31,7 +31,7 @@ def for_roles(*roles: Role) -> Callable[[View], View]:
     def guard(view: View) -> View:
         @wraps(view)
         def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
-            if not isinstance(request.user, User) or request.user.role not in roles:
+            if user_of(request).role not in roles:
                 raise PermissionDenied
             return view(request, *args, **kwargs)
 
@@ -39,6 +39,13 @@ def for_roles(*roles: Role) -> Callable[[View], View]:
         return guarded  # type: ignore[return-value]
 
     return guard
+
+
+def user_of(request: HttpRequest) -> User:
+    """The person who is signed in. Only for views that are not open to strangers."""
+    if not isinstance(request.user, User):
+        raise PermissionDenied
+    return request.user
 
 
 class LocalDateTime(forms.DateTimeInput):
@@ -75,7 +82,7 @@ class StepForm(forms.Form):
     )
 
     # The fields above that are shown only when asked for; templates draw them under "Not just now, or not you?".
-    TOLD_LATER = ("happened_at", "did_by", "did_by_name")
+    TOLD_LATER: ClassVar[tuple[str, ...]] = ("happened_at", "did_by", "did_by_name")
 
     def __init__(self, *args: Any, subject: Versioned | None = None, **kwargs: Any) -> None:
         initial = {"request_id": uuid4(), "based_on": "" if subject is None else subject.version}
@@ -136,7 +143,7 @@ def payload_of(request: HttpRequest) -> QueryDict:
 def act_of(request: HttpRequest, form: StepForm, *, why: str = "") -> Act:
     """The act behind a valid step form."""
     cleaned = form.cleaned_data
-    user: User = request.user  # type: ignore[assignment]
+    user = user_of(request)
     now = timezone.now()
     did_by, name = cleaned.get("did_by"), (cleaned.get("did_by_name") or "").strip()
     told = Told.PHONE if (did_by and did_by != user) or name else Told.SELF

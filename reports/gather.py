@@ -4,9 +4,13 @@ from collections.abc import Iterable
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from django.db.models import QuerySet
+
 from kits.codes import label_text
 from kits.models import Event, Kit, Offset, Sensor, Shop
+from kits.units import temperature_text
 from reports.papers import records
+from reports.papers.words import plain_position
 from sites.as_of import KitThen, SensorThen, kit_as_of
 from sites.days import day_of
 from sites.models import Deployment, Occasion, PartyRole, Placement, ReferenceReading, Stage, WifiUse
@@ -67,15 +71,16 @@ def stay_paper(stay: Deployment, *, printed_at: datetime, stay_url: str = "") ->
     """Everything the hand-back report tells about one stay."""
     site, zone = stay.unit.site, stay.unit.site.zone
     events = list(stay_events(stay))
+    shop = shop_record()
     books = Books(stay)
     return records.StayPaper(
-        shop=shop_record(),
+        shop=shop,
         printed_at=printed_at.astimezone(zone),
         stay_number=str(stay.pk),
         stage=stay.stage.label.lower(),
         kit_code=stay.kit.code,
         kit_name=stay.kit.name,
-        kit_facts=kit_facts(stay.kit),
+        kit_facts=kit_facts(stay.kit, shop.unit),
         stay_url=stay_url,
         customer_name=customer_of(stay),
         site_address=tuple(site.address_lines()),
@@ -123,7 +128,7 @@ def local(instant: datetime | None, zone: ZoneInfo) -> datetime | None:
     return instant.astimezone(zone) if instant else None
 
 
-def stay_events(stay: Deployment):  # type: ignore[no-untyped-def]
+def stay_events(stay: Deployment) -> "QuerySet[Event]":
     """Every event about a stay, oldest first by when it happened."""
     return (
         Event.objects.filter(abouts__kind="stay", abouts__subject_id=stay.pk)
@@ -136,10 +141,10 @@ def doer_of(events: Iterable[Event], what: str) -> str:
     return next((event.doer for event in events if event.what == what), "")
 
 
-def kit_facts(kit: Kit) -> tuple[str, ...]:
+def kit_facts(kit: Kit, unit: records.Unit) -> tuple[str, ...]:
     """What a person at the unit must know about the box."""
     rated = (
-        f"Box rated to {kit.rated_to_celsius:g} °C"
+        f"Box rated to {temperature_text(kit.rated_to_celsius, unit, 0)}"
         if kit.rated_to_celsius is not None
         else "Box rating not recorded"
     )
@@ -349,7 +354,11 @@ def leave_behind_card(stay: Deployment, *, printed_at: datetime) -> records.Leav
     """The card that stays by the box."""
     zone = stay.unit.site.zone
     done = stay.installation if hasattr(stay, "installation") else None
-    places = [row.position.name.lower() for row in placements_of(stay) if row.placed_until is None]
+    places = [
+        plain_position(row.position.code, row.position.name)
+        for row in placements_of(stay)
+        if row.placed_until is None
+    ]
     return records.LeaveBehindCard(
         shop=shop_record(),
         printed_at=printed_at.astimezone(zone),

@@ -198,7 +198,7 @@ class Story:
         }
         if house.at:
             fields |= {"latitude": Decimal(house.at[0]), "longitude": Decimal(house.at[1])}
-        parts = (PartyRole.LIVES_THERE, PartyRole.MAY_SAY_YES)
+        parts: tuple[PartyRole, ...] = (PartyRole.LIVES_THERE, PartyRole.MAY_SAY_YES)
         if not house.pays:
             parts = (*parts, PartyRole.OWNS, PartyRole.PAYS)
         act = self.act("office", self.at(DAYS_OF_HISTORY))

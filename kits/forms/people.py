@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 
 from kits.codes import label_text, qr_version
-from kits.models import Role, Shop, User
+from kits.models import Role, Shop, TemperatureUnit, User
 from kits.pictures import BadPicture, logo_png
 from kits.web import RecordForm, StepForm
 
@@ -119,9 +119,7 @@ class FirstRunForm(StepForm):
         label="Its phone", max_length=40, help_text="Printed on every kit, so that a finder can call."
     )
     time_zone = ZoneField(label="Its time zone", initial="America/New_York")
-    temperature_unit = forms.ChoiceField(
-        label="Temperatures in", choices=Shop._meta.get_field("temperature_unit").choices
-    )
+    temperature_unit = forms.ChoiceField(label="Temperatures in", choices=TemperatureUnit.choices)
     name = forms.CharField(label="Your name", max_length=80)
     username = forms.CharField(label="Name to sign in with", max_length=150)
     password = forms.CharField(

@@ -13,7 +13,7 @@ def fold(text: str) -> str:
     'jose nunez-wolkowski'
     """
     # l with stroke, d with stroke and the like do not decompose.
-    text = text.translate(str.maketrans({"ł": "l", "Ł": "L", "đ": "d", "Đ": "D", "ø": "o", "Ø": "O"}))
+    text = text.translate(str.maketrans("łŁđĐøØ", "lLdDoO"))
     parts = unicodedata.normalize("NFKD", text)
     bare = "".join(character for character in parts if not unicodedata.combining(character))
     return " ".join(bare.casefold().split())

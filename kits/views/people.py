@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
+from django.contrib.auth.forms import PasswordChangeForm
 from django.contrib.auth.views import LoginView, PasswordChangeView
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
@@ -12,6 +13,7 @@ from django.utils.decorators import method_decorator
 from django.views.decorators.http import require_GET, require_http_methods
 
 from kits.actions import people
+from kits.actions.acting import Act, Done
 from kits.actions.records import change_record
 from kits.forms.people import FirstRunForm, PersonForm, ShopForm
 from kits.models import Shop, User
@@ -37,7 +39,7 @@ class MyPassword(PasswordChangeView):
     template_name = "kits/my_password.html"
     success_url = reverse_lazy("my_password")
 
-    def form_valid(self, form):  # type: ignore[no-untyped-def]
+    def form_valid(self, form: PasswordChangeForm) -> HttpResponse:
         messages.success(self.request, "Your password is changed.")
         return super().form_valid(form)
 
@@ -112,7 +114,7 @@ def add_person(request: HttpRequest) -> HttpResponse:
     """A manager adds somebody."""
     form = PersonForm(request.POST or None)
 
-    def do(act):  # type: ignore[no-untyped-def]
+    def do(act: Act) -> Done:
         given = form.given()
         return people.add_person(act, password=given.pop("password"), fields=given)
 
@@ -133,7 +135,7 @@ def change_person(request: HttpRequest, pk: int) -> HttpResponse:
     person = get_object_or_404(User, pk=pk)
     form = PersonForm(request.POST or None, instance=get_object_or_404(User, pk=pk))
 
-    def do(act):  # type: ignore[no-untyped-def]
+    def do(act: Act) -> Done:
         given = form.given()
         return people.change_person(act, person=person, password=given.pop("password"), changes=given)
 

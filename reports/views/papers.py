@@ -1,6 +1,7 @@
 """Papers: labels and flags, and what is printed of a stay."""
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from django import forms
 from django.http import HttpRequest, HttpResponse
@@ -9,10 +10,13 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from kits.codes import fold_code
-from kits.models import Kit, Shop
+from kits.models import Kit, LabelStock, Shop
 from kits.web import EVERYBODY, for_roles
 from reports import gather
 from sites.models import Deployment
+
+if TYPE_CHECKING:
+    from reports.papers.records import StayPaper
 
 
 class LabelsForm(forms.Form):
@@ -35,7 +39,7 @@ class LabelsForm(forms.Form):
         widget=forms.RadioSelect,
         initial="kits",
     )
-    stock = forms.ChoiceField(label="On", choices=Shop._meta.get_field("label_stock").choices)
+    stock = forms.ChoiceField(label="On", choices=LabelStock.choices)
     start = forms.IntegerField(
         label="First free label on the sheet",
         min_value=1,
@@ -101,7 +105,7 @@ def paper_view(make: Callable[[Deployment, HttpRequest], bytes], name: str) -> C
     return view
 
 
-def report_of(stay: Deployment, request: HttpRequest):  # type: ignore[no-untyped-def]
+def report_of(stay: Deployment, request: HttpRequest) -> "StayPaper":
     address = request.build_absolute_uri(stay.get_absolute_url())
     return gather.stay_paper(stay, printed_at=timezone.now(), stay_url=address)
 

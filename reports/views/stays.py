@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from kits.models import Event, FollowUp, User
-from kits.web import EVERYBODY, StepForm, for_roles, take_step
+from kits.web import EVERYBODY, StepForm, for_roles, take_step, user_of
 from reports import gather
 from reports.views.papers import stay_with_all
 from sites.actions.findings import write_findings
@@ -119,7 +119,7 @@ def stay_page(request: HttpRequest, pk: int) -> HttpResponse:
                 "late": late,
                 "next_label": label,
                 "next_url": url,
-                "other_steps": other_steps(stay, request.user),  # type: ignore[arg-type]
+                "other_steps": other_steps(stay, user_of(request)),
                 "events": [Told.of(event) for event in reversed(list(gather.stay_events(stay)))],
                 "extensions": stay.extensions.all(),
                 "follow_ups": FollowUp.objects.filter(kit=stay.kit, what__contains=str(stay.call)),

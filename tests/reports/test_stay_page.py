@@ -22,7 +22,8 @@ STAGES = [Stage.PLANNED, Stage.LOADED, Stage.INSTALLED, Stage.REMOVED, Stage.HAN
 
 def text_of(answer) -> str:
     assert answer["Content-Type"] == "application/pdf"
-    return " ".join(page.extract_text() for page in PdfReader(io.BytesIO(answer.content)).pages)
+    pages = PdfReader(io.BytesIO(answer.content)).pages
+    return " ".join(" ".join(page.extract_text() for page in pages).split())
 
 
 @pytest.mark.parametrize("stage", STAGES)
