@@ -279,7 +279,7 @@ def power_of(stay: Deployment) -> records.PowerTap:
     return records.PowerTap(
         power_input=stay.kit.get_power_input_display(),
         terminals=done.hookup_terminals,
-        float_switch=stay.unit.get_float_switch_display().lower(),
+        float_switch=stay.unit.get_float_switch_display(),
         tap_relative_to_float=done.get_tap_place_display().lower(),
         volts="" if done.volts_after is None else f"{done.volts_after:g} V AC with the kit running",
         aux_contact=aux,

@@ -1,6 +1,6 @@
 """A year in the life of the demo shop, told through the same actions that people use. Dated back from `now`."""
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from itertools import count
 from random import Random
@@ -63,9 +63,13 @@ class Story:
 
     # -- Telling ---------------------------------------------------------------------------------
 
+    def day(self, days_ago: float) -> date:
+        """A day of the shop's calendar, so many before today; negative for days to come."""
+        return (self.now.astimezone(self.zone) - timedelta(days=days_ago)).date()
+
     def at(self, days_ago: float, hour: int = 9, minute: int = 0) -> datetime:
         """An instant on the shop's clock, so many days before now; never after now."""
-        day = (self.now.astimezone(self.zone) - timedelta(days=days_ago)).date()
+        day = self.day(days_ago)
         then = datetime(day.year, day.month, day.day, hour, minute, tzinfo=self.zone)
         return min(then, self.now - timedelta(minutes=5))
 
@@ -239,7 +243,7 @@ class Story:
         self, days_ago: float, unit: int, who: str, *, wanted: int = 4, window_days: int = 2, **more: Any
     ) -> ServiceCall:
         """A call booked three days before its window, which begins `days_ago` days before now."""
-        start = self.at(days_ago).date()
+        start = self.day(days_ago)
         self.calls += 1
         reasons = (
             Reason.INTERMITTENT,

@@ -1,8 +1,8 @@
 """The stay: its whole story on one page, and what we tell the customer about it."""
 
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django import forms
 from django.http import HttpRequest, HttpResponse
@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from kits.models import Event, FollowUp, User
+from kits.templatetags.kitperch import when
 from kits.web import EVERYBODY, StepForm, for_roles, take_step, user_of
 from reports import gather
 from reports.views.papers import stay_with_all
@@ -19,33 +20,19 @@ from sites.actions.findings import write_findings
 from sites.models import Deployment, Stage
 
 
-@dataclass(frozen=True, kw_only=True)
-class Told:
-    """One event as the timeline shows it."""
+def told(stay: Deployment, zone: ZoneInfo) -> list[Event]:
+    """Every event of the stay, newest first; a corrected time says what it was and what it is."""
+    events = list(gather.stay_events(stay))
+    for event in events:
+        if event.what == "time corrected":
+            was, now = (say_instant(event.details[key], zone) for key in ("was", "is"))
+            event.why = f"{event.why} (was {was}, is {now})"
+    return events[::-1]
 
-    what: str
-    happened_at: datetime
-    recorded_at: datetime
-    recorded_late: bool
-    did_it: str
-    typed_it: str
-    why: str
-    tone: str = ""
 
-    @classmethod
-    def of(cls, event: Event) -> "Told":
-        corrected = event.details.get("was")
-        extra = f" It was {event.details['was']} and is {event.details['is']}." if corrected else ""
-        return cls(
-            what=event.summary,
-            happened_at=event.happened_at,
-            recorded_at=event.recorded_at,
-            recorded_late=event.typed_later,
-            did_it=event.doer,
-            typed_it=str(event.typed_by),
-            why=(event.why + extra).strip(),
-            tone="late" if event.what in {"not recovered", "missing"} else "",
-        )
+def say_instant(text: str, zone: ZoneInfo) -> str:
+    """An instant kept as text in an event, as people read it."""
+    return when(datetime.fromisoformat(text), zone)
 
 
 def address(name: str, *args: Any) -> str:
@@ -120,7 +107,7 @@ def stay_page(request: HttpRequest, pk: int) -> HttpResponse:
                 "next_label": label,
                 "next_url": url,
                 "other_steps": other_steps(stay, user_of(request)),
-                "events": [Told.of(event) for event in reversed(list(gather.stay_events(stay)))],
+                "events": told(stay, zone),
                 "extensions": stay.extensions.all(),
                 "follow_ups": FollowUp.objects.filter(kit=stay.kit, what__contains=str(stay.call)),
                 "installation": getattr(stay, "installation", None),
@@ -138,9 +125,9 @@ def stages(stay: Deployment) -> list[tuple[str, datetime | None]]:
         return [*reached, ("Called off", stay.called_off_at)]
     found.append(("Installed", stay.installed_at))
     if stay.not_recovered_at:
-        found.append(("Taken out", stay.removed_at))
+        found.append(("Removed", stay.removed_at))
         return [*[row for row in found if row[1]], ("Not recovered", stay.not_recovered_at)]
-    return [*found, ("Taken out", stay.removed_at), ("Back in shop", stay.handed_back_at)]
+    return [*found, ("Removed", stay.removed_at), ("Back in shop", stay.handed_back_at)]
 
 
 class FindingsForm(StepForm):
