@@ -1,0 +1,151 @@
+"""What has to move today, what is late, what is about to go wrong: the office's question, asked of the books at `now`."""
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+
+from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet, Subquery
+
+from kits.models import Custody, FollowUp, User
+from sites.day_lines import (
+    COMES_HOME_WITHIN_DAYS,
+    Clock,
+    Line,
+    comes_home,
+    follow_up,
+    leaves,
+    needs_kit,
+    on_bench,
+    overdue,
+    plan_in_trouble,
+)
+from sites.free import shop_zone
+from sites.models import Deployment, Party, ServiceCall
+
+CALL_WANTS_KIT_WITHIN_DAYS = 7
+
+
+@dataclass(kw_only=True)
+class DaySheet:
+    """The four parts of the sheet, in the order in which they are read."""
+
+    today: date
+    call_now: list[Line] = field(default_factory=list)
+    leaves: list[tuple[User | None, list[Line]]] = field(default_factory=list)
+    comes_home: list[Line] = field(default_factory=list)
+    bench: list[Line] = field(default_factory=list)
+    later_calls: int = 0
+    places: Counter[str] = field(default_factory=Counter)
+
+    @property
+    def leaving(self) -> int:
+        return sum(len(lines) for _, lines in self.leaves)
+
+    @property
+    def home_by(self) -> date:
+        return self.today + timedelta(days=COMES_HOME_WITHIN_DAYS)
+
+    @property
+    def headline(self) -> str:
+        """The answer in a sentence: what is late, what lacks a kit, what else waits."""
+        late = sum(line.word == "late" for line in self.call_now)
+        without = sum(line.word == "needs a kit" for line in self.call_now)
+        rest = len(self.call_now) - late - without
+        parts = []
+        if late:
+            parts.append(f"{late} kit{' is' if late == 1 else 's are'} late")
+        if without:
+            parts.append(f"{without} call{' needs a kit' if without == 1 else 's need a kit'}")
+        if rest:
+            more = "more " if parts else ""
+            parts.append(f"{rest} {more}thing{' waits' if rest == 1 else 's wait'} for a call")
+        return ", ".join(parts) or "Nothing is late and nobody waits for a call"
+
+
+def calls_needing_kit() -> QuerySet[ServiceCall]:
+    """Open calls that want positions watched, or lost their kit, and have no kit promised, out, or been there."""
+    stays = Deployment.objects.filter(call=OuterRef("pk"))
+    wanted = ServiceCall.wanted_positions.through.objects.filter(servicecall=OuterRef("pk"))
+    return (
+        ServiceCall.objects.filter(closed_on=None)
+        .filter(~Exists(stays.filter(ended_at=None)))
+        .filter(~Q(needs_kit_why="") | Q(Exists(wanted), ~Exists(stays.filter(installed_at__isnull=False))))
+    )
+
+
+def day_sheet(now: datetime) -> DaySheet:
+    """The sheet at `now`, in a number of queries that does not grow with the shop."""
+    clock = Clock(now, shop_zone())
+    today = clock.today
+    custodies = {row.kit_id: row for row in open_custodies()}
+    stays = running_stays()
+    out = {stay.kit_id: stay for stay in stays if stay.loaded_at}
+    to_do = open_follow_ups()
+    due = [(row, stay) for row, stay in to_do if row.due_on and row.due_on <= today]
+    calls = list(
+        with_people(calls_needing_kit().select_related("unit__site", "technician"), "unit__site__parties")
+    )
+    last_day = today + timedelta(days=CALL_WANTS_KIT_WITHIN_DAYS)
+    urgent = [call for call in calls if call.needs_kit_why or call.window_from <= last_day]
+    call_now = [
+        *(line for stay in stays if (line := overdue(stay, clock, custodies))),
+        *(line for stay in stays if (line := plan_in_trouble(stay, clock, out))),
+        *(needs_kit(call, clock) for call in urgent),
+        *(follow_up(row, stay, clock) for row, stay in due),
+    ]
+    return DaySheet(
+        today=today,
+        call_now=in_order(call_now),
+        later_calls=len(calls) - len(urgent),
+        leaves=by_technician(stays, clock, custodies),
+        comes_home=in_order([line for stay in stays if (line := comes_home(stay, clock))]),
+        bench=[
+            *on_bench(custodies.values(), clock),
+            *(follow_up(row, stay, clock) for row, stay in to_do if (row, stay) not in due),
+        ],
+        places=Counter(row.place for row in custodies.values()),
+    )
+
+
+def open_custodies() -> QuerySet[Custody]:
+    """Where every kit is now."""
+    return Custody.objects.filter(held_until=None).select_related("kit", "technician")
+
+
+def open_follow_ups() -> list[tuple[FollowUp, Deployment | None]]:
+    """What is still to be done, each with the stay it came up in: the kit's last one installed by then."""
+    of_the_kit = Deployment.objects.filter(kit=OuterRef("kit"), installed_at__lte=OuterRef("opened_at"))
+    latest = Subquery(of_the_kit.order_by("-installed_at").values("pk")[:1])
+    rows = list(FollowUp.objects.filter(done_at=None).select_related("kit").annotate(stay_id=latest))
+    stays = Deployment.objects.filter(pk__in={row.stay_id for row in rows}).with_places()
+    found = {stay.pk: stay for stay in with_people(stays, "unit__site__parties")}
+    return [(row, found.get(row.stay_id)) for row in rows]
+
+
+def running_stays() -> list[Deployment]:
+    """Every stay that has not ended, with the people at its site."""
+    stays = Deployment.objects.running().with_places().order_by("call__window_from", "pk")
+    return list(with_people(stays, "unit__site__parties"))
+
+
+def with_people(rows: QuerySet, path: str) -> QuerySet:  # type: ignore[type-arg]
+    """`rows` with the parties of their sites and those parties' customers."""
+    return rows.prefetch_related(Prefetch(path, Party.objects.select_related("customer")))
+
+
+def in_order(lines: list[Line]) -> list[Line]:
+    return sorted(lines, key=lambda line: line.rank)
+
+
+def by_technician(
+    stays: Iterable[Deployment], clock: Clock, custodies: Mapping[int, Custody]
+) -> list[tuple[User | None, list[Line]]]:
+    """What goes out today or tomorrow, or should have gone, person by person; those without a person first."""
+    groups: dict[User | None, list[Line]] = {}
+    tomorrow = clock.today + timedelta(days=1)
+    for stay in stays:
+        if not stay.installed_at and stay.call.window_from <= tomorrow:
+            who = stay.technician or stay.call.technician
+            groups.setdefault(who, []).append(leaves(stay, clock, custodies[stay.kit_id]))
+    return sorted(groups.items(), key=lambda group: (group[0] is not None, str(group[0])))
