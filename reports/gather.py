@@ -43,17 +43,23 @@ def kit_labels(kits: Iterable[Kit]) -> list[records.KitLabel]:
 
 
 def sensor_flags(kits: Iterable[Kit]) -> list[records.SensorFlag]:
-    """A flag for each sensor wired into these kits now, terminal by terminal."""
-    return [
-        records.SensorFlag(
-            tag=wiring.sensor.tag,
-            rom=wiring.sensor.rom,
-            kit_code=kit.code,
-            tag_colour=wiring.sensor.get_tag_colour_display() if wiring.sensor.tag_colour else "",
-        )
-        for kit in kits
-        for wiring in kit.wirings.filter(wired_until=None).select_related("sensor").order_by("terminal")
-    ]
+    """A flag for each sensor wired into these kits now, terminal by terminal.
+
+    Raises ValueError naming a sensor that has no tag yet: a flag without one would tell nothing.
+    """
+    flags = []
+    for kit in kits:
+        for wiring in kit.wirings.filter(wired_until=None).select_related("sensor").order_by("terminal"):
+            sensor = wiring.sensor
+            if not sensor.tag:
+                raise ValueError(
+                    f"Sensor {sensor} on terminal {wiring.terminal} of {kit} has no tag. Give it one, then print its flag."
+                )
+            colour = sensor.get_tag_colour_display() if sensor.tag_colour else ""
+            flags.append(
+                records.SensorFlag(tag=sensor.tag, rom=sensor.rom, kit_code=kit.code, tag_colour=colour)
+            )
+    return flags
 
 
 def customer_of(stay: Deployment) -> str:
@@ -355,7 +361,7 @@ def leave_behind_card(stay: Deployment, *, printed_at: datetime) -> records.Leav
     zone = stay.unit.site.zone
     done = stay.installation if hasattr(stay, "installation") else None
     places = [
-        plain_position(row.position.code, row.position.name)
+        plain_position(row.position.code, row.position.name.lower())
         for row in placements_of(stay)
         if row.placed_until is None
     ]

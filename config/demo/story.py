@@ -105,7 +105,7 @@ class Story:
         for number, plan in enumerate(KITS):
             self.build_kit(plan, self.at(DAYS_OF_HISTORY + 20 - number))
         for number in range(3):
-            self.add_sensor(self.act("office", self.at(120)), tag="", lead="3.0", spare=number)
+            self.add_sensor(self.act("office", self.at(120)), tag=f"S{number + 1}", lead="3.0", spare=number)
 
     def build_kit(self, plan: KitPlan, built_at: datetime) -> None:
         fields = {

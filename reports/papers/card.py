@@ -56,7 +56,7 @@ def _story(card: LeaveBehindCard, t: TypeScale, cut: int | None) -> list[Flowabl
 
 def _what_it_does(card: LeaveBehindCard) -> str:
     what = f"the temperature of {listed(card.positions)}" if card.positions else "temperatures"
-    where = f" The box is {safe(card.box_place)}." if card.box_place.strip() else ""
+    where = f" You find the box here: {safe(card.box_place)}." if card.box_place.strip() else ""
     return (
         f"{strong(card.shop.name)} left it here to find out how your heating and cooling behaves from hour to hour."
         f" It measures {safe(what)}, and nothing else in the house.{where}"

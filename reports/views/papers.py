@@ -74,9 +74,9 @@ def labels(request: HttpRequest) -> HttpResponse:
             stock = STOCKS[chosen["stock"]]
             start = 1 if stock.count == 1 else chosen["start"]
             kits = list(chosen["kit"])
-            wanted = [] if chosen["what"] == "flags" else list(gather.kit_labels(kits))
-            flags = [] if chosen["what"] == "kits" else gather.sensor_flags(kits)
             try:
+                wanted = [] if chosen["what"] == "flags" else gather.kit_labels(kits)
+                flags = [] if chosen["what"] == "kits" else gather.sensor_flags(kits)
                 return pdf(labels_pdf([*wanted, *flags], stock, start), "labels")
             except ValueError as refusal:
                 form.add_error(None, str(refusal))

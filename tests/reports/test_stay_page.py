@@ -113,3 +113,11 @@ def test_a_first_label_beyond_the_sheet_is_refused_in_a_sentence(office_client):
         reverse("labels"), {"kit": kit.code, "stock": "letter-30up", "start": 31, "pdf": 1}
     )
     assert answer.status_code == 422 and "positions 1 to 30" in answer.content.decode()
+
+
+def test_a_sensor_without_a_tag_is_named_when_its_flag_is_asked_for(office_client):
+    kit = make.kit(sensors=1)
+    sensor = make.sensor(kit=kit, tag="")
+    answer = office_client.get(reverse("labels"), {"kit": kit.code, "what": "flags", "pdf": 1})
+    assert answer.status_code == 422
+    assert f"…{sensor.tail}" in answer.content.decode() and "has no tag" in answer.content.decode()
