@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass, field
 
 from django.db.models import Model, Prefetch, Q, QuerySet
@@ -143,10 +144,8 @@ def sensors(text: str) -> Group:
     wanted = Q(tag__iexact=text)
     if len(tail) >= LEAST_TAIL and len(tail) == len(fold(text).replace(" ", "").strip("….:-")):
         wanted |= Q(rom__endswith=tail)
-    try:
+    with suppress(BadRom):
         wanted |= Q(rom=read_rom(text))
-    except BadRom:
-        pass
     whole_words = words_in(Sensor.objects.all(), text).values("pk")
     rows = Sensor.objects.filter(wanted | Q(pk__in=whole_words)).prefetch_related(in_kit)
     found, more = first(rows)
@@ -161,7 +160,9 @@ def sensors(text: str) -> Group:
 def calls(text: str, user: User) -> Group:
     """By number, or by words of what the customer told us. A technician's own only, which lead to their stay."""
     number = _CALL.match(text)
-    rows = ServiceCall.objects.filter(number=int(number[1])) if number else words_in(ServiceCall.objects, text)
+    rows = (
+        ServiceCall.objects.filter(number=int(number[1])) if number else words_in(ServiceCall.objects, text)
+    )
     if user.is_technician:
         rows = rows.filter(Q(technician=user) | Q(deployments__technician=user)).distinct()
     running = Deployment.objects.order_by("-pk")

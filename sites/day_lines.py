@@ -58,6 +58,7 @@ class Line:
     site: Site | None = None
     contacts: tuple[Contact, ...] = ()
     actions: tuple[tuple[str, str], ...] = ()
+    where: str = ""  # where the kit is, as a word
     is_note: bool = False  # `what` is a remark of its own, not the rest of a sentence about the kit
     rank: tuple[int, ...] = ()
 
@@ -290,7 +291,7 @@ def follow_up(row: FollowUp, stay: Deployment | None, clock: Clock) -> Line:
         stay=stay,
         call=stay.call if stay else None,
         site=site,
-        contacts=(technician_of(stay) if stay else ()) + (contacts_at(site, clock.today) if site else ()),
+        contacts=technician_of(stay) + contacts_at(stay.unit.site, clock.today) if stay and row.due_on else (),
         actions=(*see_stay, ("It is done", reverse("follow_up_done", args=[row.pk]) + "?back=/")),
         rank=(1 if sold else 4, due_in or 0),
     )
@@ -309,7 +310,8 @@ def leaves(stay: Deployment, clock: Clock, custody: Custody) -> Line:
     return Line(
         word="loaded" if stay.loaded_at else "to load",
         tone="good" if stay.loaded_at else "attention" if call.window_from <= today else "plain",
-        what=f"{verb} {on_day(call.window_from, today)}{until}. It is {whereabouts(custody)} since {clock.day(custody.held_from)}.",
+        what=f"{verb} {on_day(call.window_from, today)}{until}.",
+        where=custody.word,
         kit=stay.kit,
         stay=stay,
         call=call,
@@ -319,7 +321,7 @@ def leaves(stay: Deployment, clock: Clock, custody: Custody) -> Line:
     )
 
 
-def comes_home(stay: Deployment, clock: Clock) -> Line | None:
+def comes_home(stay: Deployment, clock: Clock, custodies: Mapping[int, Custody]) -> Line | None:
     """A kit to be taken out, or to be brought to the shop, within the next days; late ones stand further up."""
     site, today = stay.unit.site, clock.today
     back = by_day(stay.back_in_shop_by, today)
@@ -340,6 +342,7 @@ def comes_home(stay: Deployment, clock: Clock) -> Line | None:
         word=word,
         tone="attention" if left == 0 else "plain",
         what=what,
+        where=custodies[stay.kit_id].word,
         kit=stay.kit,
         stay=stay,
         call=stay.call,
@@ -357,12 +360,13 @@ def on_bench(custodies: Iterable[Custody], clock: Clock) -> list[Line]:
         needs_work = row.kit.condition == Condition.NEEDS_WORK
         if row.place == Place.BENCH or (needs_work and row.place == Place.SHELF):
             since = clock.day(row.held_from)
-            why = f"needs work: {row.kit.condition_why}. It" if needs_work else ""
+            why = f"{row.kit.condition_why}. " if needs_work else ""
             lines.append(
                 Line(
                     word="needs work" if needs_work else "on the bench",
                     tone="attention" if needs_work else "plain",
-                    what=f"{why} is on the {row.word} since {since}.".strip(),
+                    what=f"{why}On the {row.word} since {since}.",
+                    where=row.word,
                     kit=row.kit,
                     actions=(("See the kit", row.kit.get_absolute_url()),),
                 )

@@ -35,6 +35,7 @@ class DaySheet:
     leaves: list[tuple[User | None, list[Line]]] = field(default_factory=list)
     comes_home: list[Line] = field(default_factory=list)
     bench: list[Line] = field(default_factory=list)
+    to_do: list[Line] = field(default_factory=list)
     later_calls: int = 0
     places: Counter[str] = field(default_factory=Counter)
 
@@ -99,11 +100,9 @@ def day_sheet(now: datetime) -> DaySheet:
         call_now=in_order(call_now),
         later_calls=len(calls) - len(urgent),
         leaves=by_technician(stays, clock, custodies),
-        comes_home=in_order([line for stay in stays if (line := comes_home(stay, clock))]),
-        bench=[
-            *on_bench(custodies.values(), clock),
-            *(follow_up(row, stay, clock) for row, stay in to_do if (row, stay) not in due),
-        ],
+        comes_home=in_order([line for stay in stays if (line := comes_home(stay, clock, custodies))]),
+        bench=on_bench(custodies.values(), clock),
+        to_do=[follow_up(row, stay, clock) for row, stay in to_do if (row, stay) not in due],
         places=Counter(row.place for row in custodies.values()),
     )
 

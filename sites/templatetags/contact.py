@@ -32,7 +32,9 @@ def tel(number: str | None) -> str:
 def phone(number: str | None) -> SafeString | str:
     """The number as a link to call it; nothing when there is none."""
     address = tel(number)
-    return format_html('<a class="phone" href="{}">{}</a>', address, number) if address else (number or "")
+    # A number stays on one line: it is read aloud and dialled.
+    shown = (number or "").replace(" ", "\N{NO-BREAK SPACE}").replace("-", "\N{NON-BREAKING HYPHEN}")
+    return format_html('<a href="{}">{}</a>', address, shown) if address else shown
 
 
 @register.filter

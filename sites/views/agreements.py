@@ -5,6 +5,7 @@ from datetime import date
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
+from django.views.decorators.http import require_safe
 
 from kits.actions.records import add_record, change_record
 from kits.models.base import fold
@@ -29,6 +30,7 @@ def state_of(agreement: Agreement, today: date) -> tuple[str, str]:
 
 
 @for_roles(*OFFICE)
+@require_safe
 def agreements(request: HttpRequest) -> HttpResponse:
     """What was promised, to whom, for which sites?"""
     find = FindForm(request.GET)
@@ -44,6 +46,7 @@ def agreements(request: HttpRequest) -> HttpResponse:
 
 
 @for_roles(*OFFICE)
+@require_safe
 def agreement(request: HttpRequest, pk: int) -> HttpResponse:
     """What exactly was agreed here?"""
     paper = get_object_or_404(Agreement.objects.select_related("customer"), pk=pk)

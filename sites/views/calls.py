@@ -4,6 +4,7 @@ from django.db.models import Exists, Max, OuterRef, Prefetch, Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
+from django.views.decorators.http import require_safe
 
 from kits.actions.acting import Done
 from kits.actions.records import change_record
@@ -60,6 +61,7 @@ def filtered(rows: QuerySet[ServiceCall], wanted: CallFilter) -> QuerySet[Servic
 
 
 @for_roles(*OFFICE)
+@require_safe
 def calls(request: HttpRequest) -> HttpResponse:
     """Which calls are booked, and which of them still need a kit?"""
     wanted = CallFilter(request.GET)
@@ -115,6 +117,7 @@ def get_call(number: int) -> ServiceCall:
 
 
 @for_roles(*OFFICE)
+@require_safe
 def call(request: HttpRequest, number: int) -> HttpResponse:
     """What is booked here, which kit goes, and where does it stand?"""
     booked = get_call(number)

@@ -4,6 +4,7 @@ from django.db.models import Prefetch, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
+from django.views.decorators.http import require_safe
 
 from kits.actions.records import add_record, change_record
 from kits.models.base import fold
@@ -26,6 +27,7 @@ def matching(rows: QuerySet, text: str) -> QuerySet:  # type: ignore[type-arg]
 
 
 @for_roles(*OFFICE)
+@require_safe
 def customers(request: HttpRequest) -> HttpResponse:
     """Whom do we work for, and where are they?"""
     find = FindForm(request.GET)
@@ -69,6 +71,7 @@ def customer_edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @for_roles(*OFFICE)
+@require_safe
 def customer(request: HttpRequest, pk: int) -> HttpResponse:
     """How do we reach this customer, what are they where, and what was done for them?"""
     person = get_object_or_404(Customer, pk=pk)

@@ -7,6 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
+from django.views.decorators.http import require_safe
 
 from kits.actions.acting import Act, Done
 from kits.actions.records import add_record, change_record
@@ -43,6 +44,7 @@ def with_who(act: Act, form: WhoMixin, then) -> Done:  # type: ignore[no-untyped
 
 
 @for_roles(*OFFICE)
+@require_safe
 def sites(request: HttpRequest) -> HttpResponse:
     """Where do we work, for whom, and which kits are there now?"""
     find = FindForm(request.GET)
@@ -107,6 +109,7 @@ def site_edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @for_roles(*OFFICE)
+@require_safe
 def site(request: HttpRequest, pk: int) -> HttpResponse:
     """What has been watched here, by what, with what result? Who is who, and how does one get in?"""
     here = get_object_or_404(Site, pk=pk)
@@ -249,6 +252,7 @@ def unit_edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @for_roles(*OFFICE)
+@require_safe
 def unit(request: HttpRequest, pk: int) -> HttpResponse:
     """What is this machine, and what was watched at it?"""
     machine = get_object_or_404(Unit.objects.select_related("site"), pk=pk)
