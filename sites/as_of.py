@@ -1,7 +1,10 @@
 """Time looked up backwards: where a kit was, what it carried, where each sensor sat, and the offset in force."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+
+from django.db.models import Q
 
 from kits.models import Custody, Kit, Offset, Sensor
 from sites.models import Deployment, Placement, Position
@@ -43,28 +46,25 @@ def kit_as_of(code: str, instant: datetime) -> KitThen:
     kit = Kit.objects.get(code=code)
     custody = (
         kit.custodies.select_related("technician")
-        .filter(held_from__lte=instant)
+        .filter(Q(held_until=None) | Q(held_until__gt=instant), held_from__lte=instant)
         .order_by("held_from", "pk")
         .last()
     )
-    if custody is not None and custody.held_until is not None and custody.held_until <= instant:
-        custody = None
     stay = kit.deployments.at(instant).with_places().order_by("loaded_at", "pk").last()
-    wirings = [
-        wiring
-        for wiring in kit.wirings.filter(wired_from__lte=instant)
+    wirings = list(
+        kit.wirings.filter(Q(wired_until=None) | Q(wired_until__gt=instant), wired_from__lte=instant)
         .select_related("sensor")
         .order_by("terminal", "pk")
-        if wiring.wired_until is None or wiring.wired_until > instant
-    ]
+    )
     placements = placements_at(stay, instant) if stay else {}
+    offsets = offsets_at([wiring.sensor for wiring in wirings], instant)
     sensors = tuple(
         SensorThen(
             terminal=wiring.terminal,
             sensor=wiring.sensor,
             position=placements[wiring.sensor_id].position if wiring.sensor_id in placements else None,
             placement=placements.get(wiring.sensor_id),
-            offset=wiring.sensor.offset_at(instant),
+            offset=offsets.get(wiring.sensor_id),
         )
         for wiring in wirings
     )
@@ -73,5 +73,13 @@ def kit_as_of(code: str, instant: datetime) -> KitThen:
 
 def placements_at(stay: Deployment, instant: datetime) -> dict[int, Placement]:
     """The placements of a stay that hold at `instant`, by sensor id."""
-    rows = stay.placements.filter(placed_from__lte=instant).select_related("position", "sensor")
-    return {row.sensor_id: row for row in rows if row.placed_until is None or row.placed_until > instant}
+    rows = stay.placements.filter(
+        Q(placed_until=None) | Q(placed_until__gt=instant), placed_from__lte=instant
+    )
+    return {row.sensor_id: row for row in rows.select_related("position", "sensor")}
+
+
+def offsets_at(sensors: Iterable[Sensor], instant: datetime) -> dict[int, Offset]:
+    """The offsets in force at `instant`, by sensor id; a sensor without one is left out."""
+    rows = Offset.objects.filter(sensor__in=list(sensors), in_force_from__lte=instant)
+    return {row.sensor_id: row for row in rows.order_by("in_force_from")}

@@ -3,9 +3,11 @@
 from collections.abc import Mapping
 from typing import Any
 
+from django.core.exceptions import ValidationError
 from django.db import models
 
 from kits.actions.acting import Act, Done, action, hold, record
+from kits.promises import NoOverlap, Refused
 
 
 def apply(row: models.Model, fields: Mapping[str, Any]) -> list[str]:
@@ -23,6 +25,19 @@ def apply(row: models.Model, fields: Mapping[str, Any]) -> list[str]:
             manager.set(fields[name])
             changed.append(name)
     return changed
+
+
+def check_overlaps(row: models.Model) -> None:
+    """Refuse a row that would share its time with another, naming that one.
+
+    For rows that actions build themselves: what else could be wrong, the database refuses in its own sentence.
+    """
+    for rule in row._meta.constraints:
+        if isinstance(rule, NoOverlap):
+            try:
+                rule.validate(type(row), row)
+            except ValidationError as clash:
+                raise Refused(clash.messages, code=rule.name) from clash
 
 
 @action

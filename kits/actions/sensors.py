@@ -5,11 +5,9 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
-from django.core.exceptions import ValidationError
-
 from kits.actions.acting import Act, Done, action, hold, record
 from kits.actions.custody import move_spare
-from kits.actions.records import apply
+from kits.actions.records import apply, check_overlaps
 from kits.models import KeptAt, Kit, Offset, Sensor, User, Wiring
 from kits.promises import Refused
 from kits.rom import BadRom, read_rom
@@ -70,10 +68,7 @@ def wire(kit: Kit, sensor: Sensor, terminal: int, *, at: datetime) -> Wiring:
         raise Refused(f"{kit} was built later than that. Give a time after it.")
     move_spare(sensor, None, at=at)
     wiring = Wiring(kit=kit, sensor=sensor, terminal=terminal, wired_from=at)
-    try:
-        wiring.full_clean()
-    except ValidationError as clash:
-        raise Refused(clash.messages) from clash
+    check_overlaps(wiring)
     wiring.save()
     return wiring
 

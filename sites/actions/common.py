@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
-from django.core.exceptions import ValidationError
 from django.db.models import Q
 
 from kits.actions.acting import Act
+from kits.actions.records import check_overlaps
 from kits.models import Kit, Place, Sensor, Shop
 from kits.promises import Refused
 from kits.registers import doubt_of
@@ -185,10 +185,7 @@ def place(stay: Deployment, sensor: Sensor, position: Position, *, at: datetime)
     if wiring is None or (wiring.wired_until and wiring.wired_until <= at):
         raise Refused(f"Sensor {sensor} is not in {stay.kit}. Wire it in, or swap a lead.")
     placement = Placement(deployment=stay, sensor=sensor, position=position, placed_from=at)
-    try:
-        placement.full_clean()
-    except ValidationError as clash:
-        raise Refused(clash.messages) from clash
+    check_overlaps(placement)
     placement.save()
     return placement
 

@@ -8,6 +8,7 @@ from itertools import pairwise
 from django.db.models import Model, QuerySet
 
 from kits.actions.acting import Act, Done, action, hold, record
+from kits.actions.records import check_overlaps
 from kits.models import KeptAt, Kit, Place, SparePlace
 from kits.promises import Refused
 from sites.books import contradictions
@@ -51,7 +52,7 @@ def correct_time(act: Act, *, stay: Deployment, stage: Stage, to: datetime, why:
     stay.planned_at = min(stay.planned_at, to)
     if stage in ENDS:
         stay.ended_at = to
-    stay.full_clean()
+    check_overlaps(stay)
     stay.save()
     if stories := contradictions(kit):
         raise Refused(

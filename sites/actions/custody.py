@@ -3,6 +3,7 @@
 from kits.actions.acting import Act, Done, action, hold, record
 from kits.actions.custody import move_kit, where
 from kits.actions.kits import change_condition
+from kits.actions.records import check_overlaps
 from kits.models import Condition, Event, Kit, Place, User
 from kits.promises import Refused
 from sites.actions.common import (
@@ -89,7 +90,7 @@ def undo_take(act: Act, *, event: Event) -> Done:
             continue
         stay = new_stay(act, kit, call, lost.take_out_by, lost.back_in_shop_by, technician)
         stay.loaded_at = act.happened_at
-        stay.full_clean()
+        check_overlaps(stay)
         stay.save()
         needs_kit(call, "")
         about += [stay, call]

@@ -7,7 +7,7 @@ from typing import Any
 from django.db.models import Max
 
 from kits.actions.acting import Act, Done, action, hold, record
-from kits.actions.records import apply
+from kits.actions.records import apply, check_overlaps
 from kits.models import Kit, User
 from kits.promises import Refused
 from sites.actions.common import check_asked_on, check_dates, close_stay, needs_kit, set_dates
@@ -76,7 +76,7 @@ def plan(
     check_dates(act, call.window_from, take_out_by, back_in_shop_by)
     check_suits(act, kit, call, back_in_shop_by)
     stay = new_stay(act, kit, call, take_out_by, back_in_shop_by, technician)
-    stay.full_clean()
+    check_overlaps(stay)
     stay.save()
     needs_kit(call, "")
     sentence = f"{kit} is planned for {call}, back in shop by {say_day(back_in_shop_by)}"

@@ -5,6 +5,7 @@ from datetime import date
 
 from kits.actions.acting import Act, Done, action, hold, record
 from kits.actions.custody import move_kit, where
+from kits.actions.records import check_overlaps
 from kits.models import Kit, Place, Sensor, User
 from kits.promises import Refused
 from sites.actions.coming_home import Count, Pull, hand_back, remove, settle
@@ -108,7 +109,7 @@ def mark_loaded(act: Act, stay: Deployment, technician: User) -> None:
     """Write the loading into a stay."""
     stay.planned_at = min(stay.planned_at, act.happened_at)
     stay.loaded_at, stay.technician = act.happened_at, technician
-    stay.full_clean()
+    check_overlaps(stay)
     stay.save()
 
 
@@ -155,7 +156,7 @@ def install(
     if dates != (stay.take_out_by, stay.back_in_shop_by):
         set_dates(stay, *dates)
     stay.installed_at = act.happened_at
-    stay.full_clean()
+    check_overlaps(stay)
     stay.save()
     move_kit(kit, Place.SITE, at=act.happened_at)
     for code, sensor in placements.items():
