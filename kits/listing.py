@@ -1,6 +1,7 @@
 """Sensors as lists need them: where each is and the offset in force, in a fixed number of queries."""
 
 from datetime import datetime
+from typing import Any
 
 import django_filters
 from django import forms
@@ -10,7 +11,7 @@ from kits.models import KeptAt, Offset, Sensor, SparePlace, Wiring
 from kits.models.base import fold
 
 
-def listed_sensors(now: datetime) -> QuerySet[Sensor]:
+def listed_sensors(now: datetime) -> QuerySet[Any]:
     """Every sensor with `open_wirings`, `open_spares`, `offset_now`, `offset_from`, and names to sort by."""
     wired = Wiring.objects.filter(sensor=OuterRef("pk"), wired_until=None)
     kept = SparePlace.objects.filter(sensor=OuterRef("pk"), kept_until=None)
@@ -57,15 +58,15 @@ class SensorFilter(django_filters.FilterSet):
         label="Only without an offset", method="by_offset", widget=forms.CheckboxInput
     )
 
-    def by_text(self, rows: QuerySet[Sensor], name: str, value: str) -> QuerySet[Sensor]:
+    def by_text(self, rows: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
         return rows.filter(folded__contains=fold(value))
 
-    def by_place(self, rows: QuerySet[Sensor], name: str, value: str) -> QuerySet[Sensor]:
+    def by_place(self, rows: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
         if value == "kit":
             return rows.filter(wired_terminal__isnull=False)
         if value == "spare":
             return rows.filter(wired_terminal=None).exclude(kept_place__in=GONE)
         return rows.filter(kept_place=value)
 
-    def by_offset(self, rows: QuerySet[Sensor], name: str, value: bool) -> QuerySet[Sensor]:
+    def by_offset(self, rows: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
         return rows.filter(offset_now=None) if value else rows

@@ -19,6 +19,17 @@ def tone_of_place(place: str, *, needs_work: bool = False) -> Tone:
     return "good" if place == "shelf" else "plain"
 
 
+def place_phrase(place: str, word: str) -> str:
+    """The whereabouts as the end of "it is …".
+
+    >>> place_phrase("shelf", "shelf"), place_phrase("truck", "Ben's truck"), place_phrase("site", "site")
+    ('on the shelf', "on Ben's truck", 'at a site')
+    """
+    if place in {"shelf", "bench"}:
+        return f"on the {word}"
+    return {"truck": f"on {word}", "site": "at a site"}.get(place, word)
+
+
 def months_later(day: date, months: int) -> date:
     """The same day of the month some months later; the month's last day where it has no such day.
 

@@ -1,5 +1,7 @@
 """Kits as lists need them: where each is, for which call, when it is due, in a fixed number of queries."""
 
+from typing import Any
+
 import django_filters
 from django.db.models import Count, IntegerField, OuterRef, Prefetch, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
@@ -9,7 +11,7 @@ from kits.models.base import fold
 from sites.models import Deployment, Stage
 
 
-def count_per_kit(rows: QuerySet) -> Coalesce:  # type: ignore[type-arg]
+def count_per_kit(rows: QuerySet[Any]) -> Coalesce:
     """How many of `rows` belong to the kit of the outer query."""
     counted = rows.filter(kit=OuterRef("pk")).order_by().values("kit").annotate(number=Count("pk"))
     return Coalesce(Subquery(counted.values("number"), output_field=IntegerField()), 0)

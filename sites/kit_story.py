@@ -54,8 +54,8 @@ def sensors_now(kit: Kit, stay: Deployment | None, now: datetime) -> list[Sensor
     )
     in_force: dict[int, Offset] = {}
     given = Offset.objects.filter(sensor__in=[wiring.sensor_id for wiring in wirings], in_force_from__lte=now)
-    for offset in given.select_related("recorded_by").order_by("in_force_from"):
-        in_force[offset.sensor_id] = offset
+    for earlier in given.select_related("recorded_by").order_by("in_force_from"):
+        in_force[earlier.sensor_id] = earlier
     placed: dict[int, Placement] = {}
     if stay is not None:
         rows = stay.placements.filter(placed_until=None).select_related("position")
@@ -185,6 +185,39 @@ def next_in_shop(
     return NextStep("It is free for a call.", "See the calls" if user.is_office else "", way("calls"), "good")
 
 
+class Move(NamedTuple):
+    """A small way on from a kit's page; one that is hard to undo is marked."""
+
+    label: str
+    url: str
+    is_hard: bool = False
+
+
+def moves(kit: Kit, stay: Deployment | None, user: User) -> list[Move]:
+    """Where the kit may go from here, beside its next step, for the one who looks at it."""
+    place, code = Place(kit.custody.place), kit.code
+    if stay is not None and stay.stage == Stage.INSTALLED:
+        return [
+            Move("It is here, and nobody wrote down the pull", way("settle", code)),
+            Move("Move a sensor", way("move_sensor", code)),
+            Move("Swap a lead", way("swap_lead", code)),
+        ]
+    if stay is not None and stay.stage == Stage.REMOVED:
+        return []
+    retire = [Move("Retire it", way("kit_retire", code), is_hard=True)] if user.is_manager else []
+    if place == Place.MISSING:
+        return [Move("Found again", way("kit_found", code)), *retire]
+    if place == Place.RETIRED:
+        return [Move("Bring it back", way("kit_bring_back", code))] if user.is_manager else []
+    found = [Move("Onto a truck" if user.is_office else "Onto my truck", way("kit_truck", code))]
+    if place != Place.SHELF:
+        found.insert(0, Move("Onto the shelf", way("kit_shelf", code)))
+    if place != Place.BENCH:
+        found.append(Move("To the bench", way("kit_bench", code)))
+    found.append(Move("It is missing", way("kit_missing", code)))
+    return found + (retire if place != Place.TRUCK else [])
+
+
 class Held(NamedTuple):
     """One row of who has held the kit; at a site, the stay it was there for."""
 
@@ -193,7 +226,10 @@ class Held(NamedTuple):
 
     @property
     def where(self) -> str:
-        return str(self.stay.unit.site) if self.stay else self.custody.word.capitalize()
+        if self.stay:
+            return str(self.stay.unit.site)
+        word = self.custody.word
+        return word[:1].upper() + word[1:]
 
 
 def who_held(custodies: Iterable[Custody], stays: Iterable[Deployment]) -> list[Held]:

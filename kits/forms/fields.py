@@ -118,7 +118,7 @@ def said(sensors: Iterable[Sensor]) -> str:
 class TypedDecimalField(forms.DecimalField):
     """A number as people write it: a true minus sign, a thousands comma or a blank does no harm."""
 
-    def to_python(self, value: Any) -> Decimal | None:
+    def to_python(self, value: Any) -> Any:
         if isinstance(value, str):
             value = value.replace(units.MINUS, "-").replace(",", "").replace(" ", "")
         return super().to_python(value)
@@ -131,10 +131,10 @@ class DollarsField(TypedDecimalField):
         options.setdefault("widget", forms.NumberInput(attrs={"data-unit": "$"}))
         super().__init__(min_value=0, max_value=1_000_000, decimal_places=2, **options)
 
-    def to_python(self, value: Any) -> Decimal | None:
+    def to_python(self, value: Any) -> Any:
         return super().to_python(value.replace("$", "") if isinstance(value, str) else value)
 
-    def clean(self, value: Any) -> int | None:  # type: ignore[override]
+    def clean(self, value: Any) -> int | None:
         dollars = super().clean(value)
         return None if dollars is None else int(dollars * 100)
 
@@ -152,7 +152,7 @@ class DifferenceField(TypedDecimalField):
         options.setdefault("widget", forms.TextInput(attrs=attrs))
         super().__init__(max_digits=8, decimal_places=3, **options)
 
-    def clean(self, value: Any) -> Decimal | None:  # type: ignore[override]
+    def clean(self, value: Any) -> Decimal | None:
         typed = super().clean(value)
         if typed is None:
             return None
@@ -168,7 +168,7 @@ class TemperatureField(TypedDecimalField):
         options.setdefault("widget", forms.NumberInput(attrs={"data-unit": f"°{unit}"}))
         super().__init__(max_digits=6, decimal_places=1, **options)
 
-    def clean(self, value: Any) -> Decimal | None:  # type: ignore[override]
+    def clean(self, value: Any) -> Decimal | None:
         typed = super().clean(value)
         if typed is None:
             return None

@@ -1,6 +1,7 @@
 """The bench: what lies on it, what must be mended, what is still to be done, which sensors nobody compared."""
 
 from datetime import date
+from typing import Any, NamedTuple
 
 from django.db.models import Count, Exists, OuterRef, Prefetch, Q, QuerySet
 from django.http import HttpRequest, HttpResponse
@@ -16,6 +17,7 @@ from kits.listing import GONE, listed_sensors
 from kits.models import Condition, Custody, FollowUp, Kit, Offset, Place, Wiring
 from kits.ways import sent, way_back
 from kits.web import EVERYBODY, for_roles, take_step
+from kits.words import Tone
 
 
 @for_roles(*EVERYBODY)
@@ -39,14 +41,14 @@ def bench(request: HttpRequest) -> HttpResponse:
         "elsewhere": elsewhere,
         "follow_ups": sorted(follow_ups, key=lambda one: (one.due_on or date.max, one.opened_at)),
         "today": today,
-        "uncompared": [one for one in sensors if one.offset_now is None],  # type: ignore[attr-defined]
-        "spares": [one for one in sensors if not one.open_wirings],  # type: ignore[attr-defined]
-        "needing_work": sum(1 for line in on_bench if line["kit"].condition == Condition.NEEDS_WORK),
+        "uncompared": [one for one in sensors if one.offset_now is None],
+        "spares": [one for one in sensors if not one.open_wirings],
+        "needing_work": sum(line.kit.condition == Condition.NEEDS_WORK for line in on_bench),
     }
     return render(request, "kits/bench.html", context)
 
 
-def kits_on_bench() -> QuerySet[Kit]:
+def kits_on_bench() -> QuerySet[Any]:
     """Kits on the bench, with how many sensors each has and how many of these were never compared."""
     open_wiring = Wiring.objects.filter(wired_until=None)
     compared = Exists(Offset.objects.filter(sensor=OuterRef("sensor")))
@@ -69,23 +71,30 @@ def kits_on_bench() -> QuerySet[Kit]:
     )
 
 
-def bench_line(kit: Kit) -> dict[str, object]:
-    """What the bench does next with a kit, in words, with the address of the page where it is done."""
-    tone, sentence, label, url = "plain", "", "", ""
+class BenchLine(NamedTuple):
+    """What the bench does next with a kit, in words, with the page where it is done ("" when nothing is left)."""
+
+    kit: Kit
+    sentence: str
+    tone: Tone = "plain"
+    label: str = ""
+    url: str = ""
+
+
+def bench_line(kit: Any) -> BenchLine:
+    """The line of a kit of `kits_on_bench`."""
     if kit.condition == Condition.NEEDS_WORK:
-        tone, sentence = "attention", f"Needs work: {kit.condition_why}"
-        label, url = "It is mended", reverse("kit_condition", args=[kit.code])
-    elif not kit.sensor_count:  # type: ignore[attr-defined]
-        sentence, label = "Carries no sensor yet.", "Wire sensors in"
-        url = reverse("kit_wire_in", args=[kit.code])
-    elif kit.uncompared_count:  # type: ignore[attr-defined]
-        first = kit.uncompared_wirings[0].sensor  # type: ignore[attr-defined]
-        tone = "attention"
-        sentence = f"{kit.uncompared_count} of {kit.sensor_count} sensors without an offset."  # type: ignore[attr-defined]
-        label, url = f"Compare sensor {first}", reverse("sensor_offset", args=[first.rom])
-    else:
-        tone, sentence = "good", f"Ready: all {kit.sensor_count} sensors have an offset."  # type: ignore[attr-defined]
-    return {"kit": kit, "tone": tone, "sentence": sentence, "label": label, "url": url}
+        mended = reverse("kit_condition", args=[kit.code])
+        return BenchLine(kit, f"Needs work: {kit.condition_why}", "attention", "It is mended", mended)
+    if not kit.sensor_count:
+        wire_in = reverse("kit_wire_in", args=[kit.code])
+        return BenchLine(kit, "Carries no sensor yet.", label="Wire sensors in", url=wire_in)
+    if kit.uncompared_count:
+        first = kit.uncompared_wirings[0].sensor
+        sentence = f"{kit.uncompared_count} of {kit.sensor_count} sensors without an offset."
+        compare = reverse("sensor_offset", args=[first.rom])
+        return BenchLine(kit, sentence, "attention", f"Compare sensor {first}", compare)
+    return BenchLine(kit, f"Ready: all {kit.sensor_count} sensors have an offset.", "good")
 
 
 @for_roles(*EVERYBODY)

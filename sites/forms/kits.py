@@ -21,9 +21,11 @@ from sites.models import Position
 class PartForm(forms.Form):
     """One row of a parts list."""
 
-    name = forms.CharField(label="Part", max_length=80)
-    quantity = forms.IntegerField(label="Number", min_value=1, max_value=999, initial=1)
-    unit_cost = DollarsField(label="Cost of one", required=False)
+    name = forms.CharField(label="Part", max_length=80, widget=forms.TextInput(attrs={"size": 20}))
+    quantity = forms.IntegerField(
+        label="Number", min_value=1, max_value=999, initial=1, widget=forms.NumberInput(attrs={"size": 4})
+    )
+    unit_cost = DollarsField(label="Cost of one", required=False, widget=forms.NumberInput(attrs={"size": 7}))
     returns = forms.BooleanField(label="Comes home", required=False)
 
     def as_part(self) -> dict[str, Any]:
@@ -58,8 +60,6 @@ class WithParts(StepForm):
         # Sent without a parts list, as a phone or a script may: none was typed.
         typed = data if data is not None and "part-TOTAL_FORMS" in data else None
         self.parts = PartFormSet(typed, prefix="part", initial=initial)
-        for row in self.parts.forms:
-            row.fields["DELETE"].label = "Leave out"
 
     def is_valid(self) -> bool:
         fits = super().is_valid()

@@ -11,6 +11,7 @@ from kits.actions.acting import Act, Done
 from kits.models import Event, Kit, Place
 from kits.ways import sent, way, way_back
 from kits.web import EVERYBODY, MANAGER, OFFICE, StepForm, for_roles, take_step
+from kits.words import place_phrase
 from sites.actions import custody
 from sites.actions.common import out_stay
 from sites.forms.kits import BenchForm, TruckForm, WhyForm
@@ -70,7 +71,9 @@ def step(
 ) -> HttpResponse:
     """One short form about a kit; afterwards its page again, or the page the step was begun from."""
     back = way_back(request) or kit.get_absolute_url()
-    context = {"kit": kit, "heading": heading, "button": button, "lead": lead, "danger": danger}
+    held = kit.custody
+    context: dict[str, object] = {"place": place_phrase(held.place, held.word)}
+    context |= {"kit": kit, "heading": heading, "button": button, "lead": lead, "danger": danger}
     return take_step(
         request,
         form,
@@ -136,12 +139,10 @@ def kit_truck(request: HttpRequest, code: str) -> HttpResponse:
         form.fields.pop("technician")
 
     def do(act: Act) -> Done:
-        technician = form.given().get("technician") or request.user
-        return custody.take_onto_truck(act, kit=kit, technician=technician)
+        technician = form.given().get("technician")
+        return custody.take_onto_truck(act, kit=kit, technician=technician or act.typed_by)
 
     own = "technician" not in form.fields
-    held = kit.custody
-    on_another = held.place == Place.TRUCK and held.technician != request.user
     return step(
         request,
         kit,
@@ -149,7 +150,7 @@ def kit_truck(request: HttpRequest, code: str) -> HttpResponse:
         do,
         heading=f"Take {kit.name} onto {'my' if own else 'a'} truck",
         button="Take it",
-        lead=" ".join(part for part in (f"It is on {held.word}." if on_another else "", loses(stay)) if part),
+        lead=loses(stay),
         blocked=obstacle(kit, stay),
     )
 

@@ -23,7 +23,7 @@ from sites.days import day_of
 from sites.forms.kits import AsOfForm, KitForm, NewKitForm, PartsForm
 from sites.free import shop_zone
 from sites.kit_list import KitFilter, listed_kits
-from sites.kit_story import events_of, next_step, sensors_now, take_to_undo, trust_in, who_held
+from sites.kit_story import events_of, moves, next_step, sensors_now, take_to_undo, trust_in, who_held
 from sites.models import Stage
 from sites.tables_kits import KitTable
 from sites.views.lists import show_list
@@ -160,6 +160,8 @@ def kit(request: HttpRequest, code: str) -> HttpResponse:
         "custody": one.custody,
         "stay": stay,
         "plans": plans,
+        "moves": [move for move in moves(one, stay, request.user) if move.url != step.url],  # type: ignore[arg-type]
+        "stay_count": len(stays),
         "past": [row for row in stays if row.ended_at],
         "sensors": sensors,
         "free_terminals": one.sensor_limit - len(sensors),

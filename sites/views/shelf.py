@@ -9,7 +9,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from kits.actions import kits as actions
 from kits.actions.acting import Act, Done
 from kits.actions.records import add_record
-from kits.models import Kit, Place, ShelfCount
+from kits.models import Kit, Place, ShelfCount, User
 from kits.ways import sent, way
 from kits.web import EVERYBODY, OFFICE, for_roles, take_step
 from sites.forms.kits import PositionForm, ShelfCountForm
@@ -45,9 +45,8 @@ def shelf_count_result(request: HttpRequest, pk: int) -> HttpResponse:
     count = get_object_or_404(ShelfCount.objects.select_related("counted_by"), pk=pk)
     found = {kit.code: kit for kit in listed_kits().filter(code__in=[*count.wanting, *count.unexpected])}
     wanting = [wanting_line(found[code]) for code in count.wanting if code in found]
-    unexpected = [
-        unexpected_line(found[code], request.user.is_manager) for code in count.unexpected if code in found
-    ]  # type: ignore[union-attr]
+    is_manager = isinstance(request.user, User) and request.user.is_manager
+    unexpected = [unexpected_line(found[code], is_manager) for code in count.unexpected if code in found]
     context = {
         "count": count,
         "wanting": wanting,
