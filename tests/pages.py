@@ -1,0 +1,270 @@
+"""Every page of the product in one table: who may look at it, who may send something to it, and what to open it with.
+
+The tests of access, of headers and of pages in the browser all walk this table. A page that is not in it fails
+`tests/test_access.py`.
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+from django.db import transaction
+from django.db.models import Q
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from django.utils import timezone
+
+from kits.models import Event, FollowUp, Kit, Place, Sensor, ShelfCount, SparePlace, User
+from sites.models import Agreement, Customer, Deployment, Party, ServiceCall, Site, Unit
+from tests import make
+
+EVERYBODY = frozenset({"technician", "office", "manager"})
+OFFICE = frozenset({"office", "manager"})
+MANAGER = frozenset({"manager"})
+ANYBODY = EVERYBODY | {"signed out"}
+NOBODY: frozenset[str] = frozenset()  # the page knows no such request: 405
+
+
+@dataclass(frozen=True)
+class Page:
+    """One page: its URL name, who may get it, who may post to it, and the thing it is about (a key of `things()`)."""
+
+    name: str
+    get: frozenset[str]
+    post: frozenset[str]
+    thing: str = ""
+
+    def path(self, found: dict[str, tuple[object, ...]]) -> str:
+        return reverse(self.name, args=found[self.thing])
+
+
+PAGES = (
+    # The door and the shop's own pages.
+    Page("sign_in", ANYBODY, ANYBODY),
+    Page("sign_out", NOBODY, EVERYBODY),
+    Page("first_run", ANYBODY, ANYBODY),
+    Page("my_password", EVERYBODY, EVERYBODY),
+    Page("shop", MANAGER, MANAGER),
+    Page("shop_logo", EVERYBODY, NOBODY),
+    Page("search", EVERYBODY, NOBODY),
+    Page("people", MANAGER, NOBODY),
+    Page("add_person", MANAGER, MANAGER),
+    Page("person", MANAGER, MANAGER, "person"),
+    # Sensors and the bench.
+    Page("sensors", EVERYBODY, NOBODY),
+    Page("sensor_new", EVERYBODY, EVERYBODY),
+    Page("sensor", EVERYBODY, NOBODY, "wired sensor"),
+    Page("sensor_change", EVERYBODY, EVERYBODY, "wired sensor"),
+    Page("sensor_keep", EVERYBODY, EVERYBODY, "spare sensor"),
+    Page("sensor_offset", EVERYBODY, EVERYBODY, "wired sensor"),
+    Page("sensor_wire_in", EVERYBODY, EVERYBODY, "spare sensor"),
+    Page("sensor_wire_out", EVERYBODY, EVERYBODY, "wired sensor"),
+    Page("bench", EVERYBODY, NOBODY),
+    Page("follow_up_done", EVERYBODY, EVERYBODY, "follow-up"),
+    Page("kit_condition", EVERYBODY, EVERYBODY, "kit on the bench"),
+    Page("kit_wire_in", EVERYBODY, EVERYBODY, "kit on the bench"),
+    # Kits and where they are.
+    Page("kits", EVERYBODY, NOBODY),
+    Page("kit_new", EVERYBODY, EVERYBODY),
+    Page("kits_built", EVERYBODY, NOBODY, "batch"),
+    Page("shelf_count", EVERYBODY, EVERYBODY),
+    Page("shelf_count_result", EVERYBODY, NOBODY, "shelf count"),
+    Page("kit", EVERYBODY, NOBODY, "kit installed"),
+    Page("kit_change", EVERYBODY, EVERYBODY, "kit on the shelf"),
+    Page("kit_parts", EVERYBODY, EVERYBODY, "kit on the shelf"),
+    Page("kit_shelf", EVERYBODY, EVERYBODY, "kit on the bench"),
+    Page("kit_bench", EVERYBODY, EVERYBODY, "kit on the shelf"),
+    Page("kit_truck", EVERYBODY, EVERYBODY, "kit on the shelf"),
+    Page("kit_missing", EVERYBODY, EVERYBODY, "kit on the shelf"),
+    Page("kit_found", EVERYBODY, EVERYBODY, "kit missing"),
+    Page("kit_retire", MANAGER, MANAGER, "kit on the bench"),
+    Page("kit_bring_back", MANAGER, MANAGER, "kit retired"),
+    Page("undo_take", OFFICE, OFFICE, "take"),
+    Page("positions", OFFICE, MANAGER),
+    # Places and agreements.
+    Page("customers", OFFICE, NOBODY),
+    Page("customer_new", OFFICE, OFFICE),
+    Page("customer", OFFICE, NOBODY, "customer"),
+    Page("customer_edit", OFFICE, OFFICE, "customer"),
+    Page("sites", OFFICE, NOBODY),
+    Page("site_new", OFFICE, OFFICE),
+    Page("site", OFFICE, NOBODY, "site"),
+    Page("site_edit", OFFICE, OFFICE, "site"),
+    Page("house_sold", OFFICE, OFFICE, "site"),
+    Page("party_new", OFFICE, OFFICE, "site"),
+    Page("unit_new", OFFICE, OFFICE, "site"),
+    Page("party_end", OFFICE, OFFICE, "party"),
+    Page("unit", OFFICE, NOBODY, "unit"),
+    Page("unit_edit", OFFICE, OFFICE, "unit"),
+    Page("agreements", OFFICE, NOBODY),
+    Page("agreement_new", MANAGER, MANAGER),
+    Page("agreement", OFFICE, NOBODY, "agreement"),
+    Page("agreement_edit", MANAGER, MANAGER, "agreement"),
+    # Work.
+    Page("day_sheet", EVERYBODY, NOBODY),
+    Page("calls", OFFICE, NOBODY),
+    Page("call_new", OFFICE, OFFICE),
+    Page("call", OFFICE, NOBODY, "call open"),
+    Page("call_edit", OFFICE, OFFICE, "call open"),
+    Page("call_close", OFFICE, OFFICE, "call open"),
+    Page("assign", OFFICE, OFFICE, "call open"),
+    Page("extend", OFFICE, OFFICE, "stay installed"),
+    Page("call_off", OFFICE, OFFICE, "stay planned"),
+    Page("not_recovered", MANAGER, MANAGER, "stay installed"),
+    Page("correct_time", MANAGER, MANAGER, "stay removed"),
+    Page("customer_asked", OFFICE, OFFICE, "stay installed"),
+    # In a technician's hand.
+    Page("truck", EVERYBODY, NOBODY),
+    Page("scan", EVERYBODY, NOBODY),
+    Page("face", ANYBODY, NOBODY, "kit installed"),
+    Page("take", EVERYBODY, EVERYBODY, "kit on a truck"),
+    Page("load", EVERYBODY, EVERYBODY, "kit planned"),
+    Page("shelve", EVERYBODY, EVERYBODY, "kit on a truck"),
+    Page("found", EVERYBODY, EVERYBODY, "kit missing"),
+    Page("install", EVERYBODY, EVERYBODY, "kit loaded"),
+    Page("move_sensor", EVERYBODY, EVERYBODY, "kit installed"),
+    Page("swap_lead", EVERYBODY, EVERYBODY, "kit installed"),
+    Page("remove", EVERYBODY, EVERYBODY, "kit installed"),
+    Page("hand_back", EVERYBODY, EVERYBODY, "kit removed"),
+    Page("settle", EVERYBODY, EVERYBODY, "kit installed"),
+    # Stays and papers.
+    Page("labels", EVERYBODY, NOBODY),
+    Page("stay", EVERYBODY, NOBODY, "stay handed back"),
+    Page("findings", EVERYBODY, EVERYBODY, "stay handed back"),
+    Page("shop_copy", EVERYBODY, NOBODY, "stay handed back"),
+    Page("customer_copy", EVERYBODY, NOBODY, "stay handed back"),
+    Page("leave_behind_card", EVERYBODY, NOBODY, "stay installed"),
+    Page("leaving_slip", EVERYBODY, NOBODY, "stay handed back"),
+)
+
+# What a technician opens with a thumb: 44 px targets.
+FIELD_PAGES = frozenset(
+    {
+        *("truck", "scan", "face", "take", "load", "shelve", "found"),
+        *("install", "move_sensor", "swap_lead", "remove", "hand_back", "settle"),
+    }
+)
+PAPERS = frozenset({"shop_copy", "customer_copy", "leave_behind_card", "leaving_slip"})
+
+
+def url_names() -> list[str]:
+    """Every name in the URLconf; a pattern without one is told by its address."""
+
+    def walk(patterns: list[URLPattern | URLResolver]) -> list[str]:
+        found = []
+        for pattern in patterns:
+            if isinstance(pattern, URLResolver):
+                found += walk(pattern.url_patterns)
+            else:
+                found.append(pattern.name or f"unnamed: {pattern.pattern}")
+        return found
+
+    return walk(get_resolver().url_patterns)
+
+
+# -- What pages are about --------------------------------------------------------------------------
+
+
+def things() -> dict[str, tuple[object, ...]]:
+    """For each kind of thing the address parts of one in the database, at the stage its pages are made for."""
+    running = Deployment.objects.filter(ended_at=None).select_related("kit").order_by("pk")
+    stays = {
+        "planned": running.filter(loaded_at=None, kit__custodies__in=open_custodies(Place.SHELF)).first(),
+        "loaded": running.filter(loaded_at__isnull=False, installed_at=None).first(),
+        "installed": running.filter(installed_at__isnull=False, removed_at=None).first(),
+        "removed": running.filter(removed_at__isnull=False).first(),
+        "handed back": Deployment.objects.filter(handed_back_at__isnull=False).order_by("pk").last(),
+    }
+    found: dict[str, tuple[object, ...]] = {"": ()}
+    for stage, stay in stays.items():
+        assert stay, f"nothing is {stage}"
+        found[f"stay {stage}"], found[f"kit {stage}"] = (stay.pk,), (stay.kit.code,)
+    any_kit = Kit.objects.order_by("pk").first()
+    for words, place in (
+        ("on the shelf", Place.SHELF),
+        ("on the bench", Place.BENCH),
+        ("on a truck", Place.TRUCK),
+        ("missing", Place.MISSING),
+        ("retired", Place.RETIRED),
+    ):
+        kit = Kit.objects.filter(custodies__in=open_custodies(place)).order_by("pk").first() or any_kit
+        found[f"kit {words}"] = (kit.code,)
+    spare = SparePlace.objects.filter(kept_until=None).select_related("sensor").first()
+    wired = Sensor.objects.filter(wirings__wired_until=None, wirings__isnull=False).order_by("pk").first()
+    taken = Event.objects.filter(abouts__kind="kit").order_by("-pk").first()
+    kit_taken = Kit.objects.get(pk=taken.abouts.get(kind="kit").subject_id)
+    found |= {
+        "spare sensor": (spare.sensor.rom,),
+        "wired sensor": (wired.rom,),
+        "take": (kit_taken.code, taken.pk),
+        "batch": (Event.objects.filter(what="kit built").first().pk,),
+    }
+    found["call open"] = (
+        ServiceCall.objects.filter(closed_on=None).exclude(deployments__ended_at=None).first().number,
+    )
+    for words, rows in (
+        ("person", User.objects.filter(role="technician")),
+        ("follow-up", FollowUp.objects.filter(done_at=None)),
+        ("shelf count", ShelfCount.objects.all()),
+        ("customer", Customer.objects.filter(parties__until=None, parties__isnull=False)),
+        ("site", Site.objects.filter(parties__until=None, parties__isnull=False)),
+        ("party", Party.objects.filter(until=None)),
+        ("unit", Unit.objects.filter(deployments__isnull=False)),
+        ("agreement", Agreement.objects.all()),
+    ):
+        row = rows.order_by("pk").first()
+        if row is not None:
+            found[words] = (row.pk,)
+    return found
+
+
+def open_custodies(place: Place):  # type: ignore[no-untyped-def]
+    from kits.models import Custody
+
+    return Custody.objects.filter(Q(held_until=None), place=place)
+
+
+def fill() -> None:
+    """A small shop in which every page has something to show."""
+    from kits.actions import kits as kit_actions
+    from sites.actions import custody
+    from sites.actions.places import add_party
+    from sites.models import PartyRole, Stage
+
+    make.shop()
+    boss = make.manager(name="Ruth")
+    today = timezone.now().date()
+    for stage in (Stage.PLANNED, Stage.LOADED, Stage.INSTALLED, Stage.REMOVED, Stage.HANDED_BACK):
+        stay = make.stay(stage, call=make.call(told_us="It ices over at night."))
+        who = make.customer(phone="+1 201 555 0199", email="someone@example.com")
+        for part in (PartyRole.LIVES_THERE, PartyRole.PAYS):
+            add_party(make.act(boss), site=stay.unit.site, customer=who, part=part, since=today)
+        Agreement.objects.create(customer=who, since=today, terms="30 days are included.").sites.add(
+            stay.unit.site
+        )
+    make.call(days_ahead=3)
+    broken = make.kit()
+    custody.send_to_bench(make.act(boss), kit=broken, needs_work=True, why="The adapter hums")
+    custody.mark_missing(make.act(boss), kit=make.kit(), why="Looked on both trucks")
+    custody.retire(make.act(boss), kit=make.kit(), why="The box is cracked")
+    kit_actions.count_shelf(make.act(boss), seen=[make.kit()])
+    make.sensor()
+    FollowUp.objects.create(
+        kit=broken,
+        what="Close the second port",
+        opened_at=timezone.now(),
+        opened_by=boss,
+    )
+    held = make.kit()
+    custody.take_onto_truck(make.act(make.technician()), kit=held, technician=make.technician())
+
+
+@contextmanager
+def filled_shop(django_db_blocker: Any) -> Iterator[dict[str, tuple[object, ...]]]:
+    """The filled shop for the tests of one module: each begins with it, and what each does to it is undone."""
+    with django_db_blocker.unblock(), transaction.atomic():
+        try:
+            fill()
+            yield things()
+        finally:
+            transaction.set_rollback(True)
