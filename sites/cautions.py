@@ -35,17 +35,15 @@ AT_THE_DOOR_SAY = (
 )
 
 BEFORE_A_PANEL = (
-    "Disconnect and lock out the indoor unit and the condenser, tag them, and prove both dead with a meter, line voltage "
-    "and 24 V alike, before a panel comes off.",
-    "Look from inside before you drill. Never into a coil box, heat exchanger or drain pan, nor where pipe, wire, gas or "
-    "the blower can lie behind the metal. Short bit with a stop, holes facing down and away from boards.",
-    "Wrapped old ducts and pebbly or loose gray insulation may be asbestos: do not drill, do not stir it, come back down.",
-    "Class 2, 24 V only. Spare conductors only, never in one raceway with power conductors, R and C from the same "
-    "transformer, and behind its fuse.",
-    "Never bridge, jump or hold in a float, limit, rollout, pressure or door switch. Keep the magnets away from float and "
-    "door switches too: a magnet can hold a reed closed.",
-    "Leads out of the pan and the trap, off strips, flue and hot-gas stub, a drip loop on each. Never block or move a "
-    "refrigerant leak sensor.",
+    "Lock out and tag the indoor unit and the condenser; prove both dead with a meter, line voltage and 24 V, before a "
+    "panel comes off.",
+    "Look from inside before you drill: never into a coil box, heat exchanger or drain pan, nor where pipe, wire, gas or "
+    "the blower can lie. Short bit with a stop.",
+    "Wrapped old ducts, pebbly or loose gray insulation may be asbestos: do not drill, do not stir it, come back down.",
+    "Class 2, 24 V only: spare conductors, R and C of one transformer, behind its fuse, never in a raceway with power.",
+    "Never bridge or hold in a float, limit, rollout, pressure or door switch. Magnets away from them: a magnet can hold "
+    "one closed.",
+    "Leads out of pan and trap, off strips and flue, a drip loop on each. Never block or move a refrigerant leak sensor.",
 )
 
 PANELS_ON_FIRST = (

@@ -117,7 +117,11 @@ def on_a_truck(kit: Kit, user: User, stay: Deployment | None, now: datetime) -> 
             return NextStep(sentence=f"On your truck {where}.", main=install, others=[shelve])
         sentence = f"This kit is on {custody.word} {where}."
         if user.is_technician:
+            # For one's own call the stay goes along; else that call loses its kit.
+            own = stay.call.technician == user
             take = to("take", kit, "Take it onto my truck", posts={})
+            if own:
+                take = to("load", kit, "Take it onto my truck", posts={"call": stay.call.number})
             load = to("load", kit, "Load it for a call of mine")
             return NextStep(sentence=sentence, main=take, others=[load, shelve, install])
         return NextStep(

@@ -22,6 +22,7 @@ HUNDREDTH = Decimal("0.01")
 # A DS18B20 measures -55 to 125 °C; its fault values lie a little outside and are kept, marked.
 NEVER_BEYOND_CELSIUS = Decimal("150")
 SHORTEST_TAIL = 3
+READ_EVERY_TIME = ("SA", "RA")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -180,6 +181,16 @@ class ReadingFields(forms.Form):
             for reading in self.readings()
             if (doubt := doubt_of(float(reading.raw_celsius)))
         ]
+
+    def first_readings(self) -> list[tuple[str, forms.BoundField, forms.BoundField]]:
+        """Supply and return, which are read at every visit."""
+        return [pair for pair in self.reading_pairs() if pair[0] in READ_EVERY_TIME]
+
+    def other_readings(self) -> list[tuple[str, forms.BoundField, forms.BoundField]]:
+        return [pair for pair in self.reading_pairs() if pair[0] not in READ_EVERY_TIME]
+
+    def other_readings_typed(self) -> bool:
+        return any(field.value() or field.errors for _, *pair in self.other_readings() for field in pair)
 
     def reading_pairs(self) -> list[tuple[str, forms.BoundField, forms.BoundField]]:
         return [(code, self[f"raw_{code}"], self[f"reference_{code}"]) for code in self.read_at]

@@ -15,7 +15,7 @@ from kits.models import KeptAt, Kit, PowerInput, Sensor, User
 from kits.rom import HEX_DIGITS, BadRom, read_rom
 from kits.web import Day, LocalDateTime, StepForm
 from sites.actions.stays import Count, Pull
-from sites.days import day_of, say_day
+from sites.days import say_day
 from sites.forms.leads import LeadBook, LeadField, PlacingFields, ReadingFields, codes_sent
 from sites.models import Deployment, HandBackPlace, Position, ServiceCall, TapPlace, WifiUse
 
@@ -23,6 +23,11 @@ from sites.models import Deployment, HandBackPlace, Position, ServiceCall, TapPl
 DEAD_BELOW_VOLT = 2
 MOST_PORTS = 8
 PARTS_THAT_SAY_YES = ["owner", "tenant", "property manager", "adult living here"]
+
+DATES_WANTED = {
+    "take_out_by": "Give the day the kit must be out of the house.",
+    "back_in_shop_by": "Give the day it must be back in the shop.",
+}
 
 
 def people() -> QuerySet[User]:
@@ -89,6 +94,7 @@ class LoadStep(TruckField):
 
     call = forms.ModelChoiceField(
         label="For which call",
+        empty_label="choose a call",
         queryset=ServiceCall.objects.none(),
         to_field_name="number",
         error_messages={
@@ -104,12 +110,15 @@ class LoadStep(TruckField):
         typed = str(self.data.get("call") or self.initial.get("call") or "")
         number = int(typed) if typed.isdigit() and len(typed) < 10 else None
         stays = Deployment.objects.running().filter(call=OuterRef("pk"))
-        suits = ~Exists(stays) | Exists(stays.filter(kit=self.kit, loaded_at=None))
+        suits = ~Exists(stays) | Exists(stays.filter(kit=self.kit, installed_at=None))
         calls = ServiceCall.objects.filter(Q(suits, closed_on=None) | Q(number=number))
         field = self.fields["call"]
         field.queryset = calls.select_related("unit__site", "technician")  # type: ignore[attr-defined]
         field.label_from_instance = self._say_call  # type: ignore[attr-defined]
-        self.planned = self.kit.deployments.running().filter(call__number=number, loaded_at=None).first()
+        self.planned = self.kit.deployments.running().filter(call__number=number, installed_at=None).first()
+        for name, words in DATES_WANTED.items():
+            self.fields[name].required = self.planned is None
+            self.fields[name].error_messages["required"] = words
 
     def _say_call(self, call: ServiceCall) -> str:
         whose = "" if call.technician in {None, self.user} else f" ({call.technician})"
@@ -145,14 +154,14 @@ class InstallStep(KitStep, PlacingFields, ReadingFields):
     take_out_by = forms.DateField(
         label="Take out by",
         widget=Day(),
-        error_messages={"required": "Give the day the kit must be out of the house."},
+        error_messages={"required": DATES_WANTED["take_out_by"]},
     )
     back_in_shop_by = forms.DateField(
         label="Back in shop by",
         widget=Day(),
-        error_messages={"required": "Give the day it must be back in the shop."},
+        error_messages={"required": DATES_WANTED["back_in_shop_by"]},
     )
-    volts_dead = volts(label="Meter, locked out")
+    volts_dead = volts(label="It reads, locked out")
     hookup_terminals = forms.CharField(
         label="Where it takes its 24 V",
         max_length=60,
@@ -168,7 +177,7 @@ class InstallStep(KitStep, PlacingFields, ReadingFields):
         },
     )
     ports_drilled = port_count(
-        label="Ports drilled",
+        label="Holes drilled",
         error_messages={"required": "Say how many holes were drilled; none is an answer too."},
     )
     volts_after = volts(
@@ -251,15 +260,6 @@ class InstallStep(KitStep, PlacingFields, ReadingFields):
             facts["notes"] = f"{facts['notes']}\nOther loads on this transformer: {others} VA.".strip()
         return facts
 
-    def first_readings(self) -> list[tuple[str, forms.BoundField, forms.BoundField]]:
-        return [pair for pair in self.reading_pairs() if pair[0] in {"SA", "RA"}]
-
-    def other_readings(self) -> list[tuple[str, forms.BoundField, forms.BoundField]]:
-        return [pair for pair in self.reading_pairs() if pair[0] not in {"SA", "RA"}]
-
-    def other_readings_typed(self) -> bool:
-        return any(field.value() or field.errors for _, *pair in self.other_readings() for field in pair)
-
 
 class PullFields(forms.Form):
     """What was seen and done when the kit came out."""
@@ -337,6 +337,13 @@ class RemoveStep(KitStep, PullFields, ReadingFields):
 class CountFields(KitStep):
     """The kit counted in: `counted_ROM` for each lead, `counted_parts` for what is loose."""
 
+    where = forms.ChoiceField(
+        label="Where it was counted",
+        choices=HandBackPlace.choices,
+        initial=HandBackPlace.SHOP,
+        required=False,
+        widget=forms.RadioSelect,
+    )
     account_wiped = forms.BooleanField(label="Account of the last house wiped", required=False)
     wifi_wiped = forms.BooleanField(label="Wi-Fi of the last house wiped", required=False)
     rest_is_missing = forms.BooleanField(label="What is not ticked is missing", required=False)
@@ -410,14 +417,6 @@ class CountFields(KitStep):
 
 class HandBackStep(CountFields):
     """The kit is back, counted and looked at."""
-
-    where = forms.ChoiceField(
-        label="Where it was counted",
-        choices=HandBackPlace.choices,
-        initial=HandBackPlace.SHOP,
-        required=False,
-        widget=forms.RadioSelect,
-    )
 
 
 class SettleStep(CountFields, PullFields):
@@ -556,8 +555,8 @@ class SwapStep(KitStep):
             self.spare = sensor_of(said)
 
 
-def usual_dates(call: ServiceCall, stay_days: int, turnaround_days: int) -> dict[str, Any]:
-    """The two days that a stay for this call usually has, from its first day or today on."""
-    start = max(call.window_from, day_of(timezone.now(), call.unit.site.zone))
-    out = start + timedelta(days=stay_days)
+def usual_dates(call: ServiceCall | None, stay_days: int, turnaround_days: int) -> dict[str, Any]:
+    """The two days that a stay usually has, from the call's first day or today on."""
+    today = timezone.localdate()
+    out = max(call.window_from if call else today, today) + timedelta(days=stay_days)
     return {"take_out_by": out, "back_in_shop_by": out + timedelta(days=turnaround_days)}

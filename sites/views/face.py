@@ -10,11 +10,12 @@ from django.views.decorators.http import require_safe
 
 from kits.codes import BadCode, read_code
 from kits.forms.fields import near_kits, why_no_kit
-from kits.models import Kit, User
+from kits.models import Kit, PowerInput, User
 from kits.web import EVERYBODY, StepForm, for_roles, wants_json
+from sites import cautions
 from sites.actions.common import out_stay
 from sites.as_of import kit_as_of
-from sites.next_step import next_plan, next_step
+from sites.next_step import NextStep, next_plan, next_step
 
 
 @require_safe
@@ -38,11 +39,25 @@ def face(request: HttpRequest, code: str) -> HttpResponse:
         "step": step,
         "then": kit_as_of(kit.code, now),
         "follow_ups": kit.follow_ups.filter(done_at=None),
+        "cautions": cautions_for(kit, step, request.shop.temperature_unit),  # type: ignore[attr-defined]
         "site": step.call.unit.site if step.call else None,
     }
     if step.main and step.main.posts is not None:
         context["one_tap"] = StepForm(subject=kit)
     return render(request, "sites/face.html", context)
+
+
+def cautions_for(kit: Kit, step: NextStep, unit: cautions.Unit) -> list[str]:
+    """What this box cannot bear, and at a unit what comes before any panel or wire."""
+    if step.stay is None or step.stay.loaded_at is None or step.stay.removed_at:
+        return []
+    box = cautions.about_the_box(
+        rated_to_celsius=kit.rated_to_celsius,
+        adapter_isolated=kit.adapter_isolated if kit.power_input == PowerInput.AC_24 else "yes",
+        has_battery=kit.has_battery,
+        unit=unit,
+    )
+    return [*cautions.WITH_A_LEAD_IN_HAND, *box]
 
 
 def finder(request: HttpRequest) -> HttpResponse:

@@ -167,7 +167,7 @@ def load(request: HttpRequest, kit: Kit, data: QueryDict | None) -> HttpResponse
     chosen = form.fields["call"].queryset.filter(number=number).first() if str(number).isdigit() else None
     if chosen and not user.is_technician:
         form.initial["technician"] = (plan and plan.technician_id) or chosen.technician_id
-    if chosen and form.planned is None:
+    if form.planned is None:
         shop = request.shop  # type: ignore[attr-defined]
         form.initial |= forms.usual_dates(chosen, shop.usual_stay_days, shop.turnaround_days)
 
@@ -352,7 +352,7 @@ def swap_lead(request: HttpRequest, kit: Kit, data: QueryDict | None) -> HttpRes
 
 def add_new(act: Act, rom: str, tag: str) -> Sensor:
     """Add the sensor that a swap brings in; the id of its own request follows from that of the swap."""
-    adding = replace(act, request_id=uuid5(act.request_id, rom), payload_sha256="", based_on=None)
+    adding = replace(act, request_id=uuid5(act.request_id, rom), based_on=None)
     keeper = act.did_by or act.typed_by
     done = add_sensor(adding, rom=rom, fields={"tag": tag}, place=KeptAt.TRUCK, technician=keeper)
     sensor: Sensor = done.row(Sensor)
