@@ -52,6 +52,11 @@ class DeploymentQuerySet(models.QuerySet["Deployment"]):
         return self.select_related("kit", "unit__site", "call__technician", "technician")
 
 
+def ended_in(way: str) -> Q:
+    """The stay ended at the instant of the time called `way`."""
+    return Q((f"{way}__isnull", False), ended_at__isnull=False, ended_at=F(way))
+
+
 class Deployment(Versioned):
     """One kit's stay at one unit. A row is history: ended, never reused."""
 
@@ -135,10 +140,12 @@ class Deployment(Versioned):
                 name="not_recovered_after_loaded",
             ),
             models.CheckConstraint(
+                # Every disjunct says which times are there: compared with an empty one, SQL would answer "unknown",
+                # and a check lets the unknown pass.
                 condition=Q(ended_at=None, handed_back_at=None, called_off_at=None, not_recovered_at=None)
-                | Q(ended_at=F("handed_back_at"), called_off_at=None, not_recovered_at=None)
-                | Q(ended_at=F("called_off_at"), handed_back_at=None, not_recovered_at=None)
-                | Q(ended_at=F("not_recovered_at"), handed_back_at=None, called_off_at=None),
+                | Q(ended_in("handed_back_at"), called_off_at=None, not_recovered_at=None)
+                | Q(ended_in("called_off_at"), handed_back_at=None, not_recovered_at=None)
+                | Q(ended_in("not_recovered_at"), handed_back_at=None, called_off_at=None),
                 name="ended_in_one_way",
             ),
             models.CheckConstraint(

@@ -66,7 +66,14 @@ class Site(Versioned, Searchable):
             models.CheckConstraint(condition=~Q(time_zone=""), name="site_has_a_time_zone"),
             models.CheckConstraint(
                 condition=Q(latitude__isnull=True, longitude__isnull=True)
-                | Q(latitude__gte=-90, latitude__lte=90, longitude__gte=-180, longitude__lte=180),
+                | Q(
+                    latitude__isnull=False,
+                    longitude__isnull=False,
+                    latitude__gte=-90,
+                    latitude__lte=90,
+                    longitude__gte=-180,
+                    longitude__lte=180,
+                ),
                 name="site_coordinates_on_earth",
             ),
         ]
