@@ -291,7 +291,9 @@ def follow_up(row: FollowUp, stay: Deployment | None, clock: Clock) -> Line:
         stay=stay,
         call=stay.call if stay else None,
         site=site,
-        contacts=technician_of(stay) + contacts_at(stay.unit.site, clock.today) if stay and row.due_on else (),
+        contacts=technician_of(stay) + contacts_at(stay.unit.site, clock.today)
+        if stay and row.due_on
+        else (),
         actions=(*see_stay, ("It is done", reverse("follow_up_done", args=[row.pk]) + "?back=/")),
         rank=(1 if sold else 4, due_in or 0),
     )

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
-from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.db.models import OuterRef, Prefetch, QuerySet, Subquery
 
 from kits.models import Custody, FollowUp, User
 from sites.day_lines import (
@@ -21,7 +21,8 @@ from sites.day_lines import (
     plan_in_trouble,
 )
 from sites.free import shop_zone
-from sites.models import Deployment, Party, ServiceCall
+from sites.models import Deployment, Party
+from sites.work import calls_needing_kit
 
 CALL_WANTS_KIT_WITHIN_DAYS = 7
 
@@ -62,17 +63,6 @@ class DaySheet:
             more = "more " if parts else ""
             parts.append(f"{rest} {more}thing{' waits' if rest == 1 else 's wait'} for a call")
         return ", ".join(parts) or "Nothing is late and nobody waits for a call"
-
-
-def calls_needing_kit() -> QuerySet[ServiceCall]:
-    """Open calls that want positions watched, or lost their kit, and have no kit promised, out, or been there."""
-    stays = Deployment.objects.filter(call=OuterRef("pk"))
-    wanted = ServiceCall.wanted_positions.through.objects.filter(servicecall=OuterRef("pk"))
-    return (
-        ServiceCall.objects.filter(closed_on=None)
-        .filter(~Exists(stays.filter(ended_at=None)))
-        .filter(~Q(needs_kit_why="") | Q(Exists(wanted), ~Exists(stays.filter(installed_at__isnull=False))))
-    )
 
 
 def day_sheet(now: datetime) -> DaySheet:

@@ -1,25 +1,40 @@
 """Tables of places: customers, sites, agreements."""
 
+from collections.abc import Iterable
+
 import django_tables2 as tables
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from sites.models import Agreement, Customer, Deployment, Party, Site
+from sites.models import Agreement, Customer, Deployment, Party, PartyRole, Site
 from sites.templatetags.contact import phone
 
 
-def parts_by_customer(parties: list[Party]) -> list[tuple[Customer, str]]:
-    """Each customer once, with all their parts: [(Ana, "lives there, pays")]."""
-    parts: dict[Customer, list[str]] = {}
-    for party in parties:
-        parts.setdefault(party.customer, []).append(party.get_part_display())
-    return [(customer, ", ".join(words)) for customer, words in parts.items()]
+def in_order(parties: Iterable[Party]) -> list[Party]:
+    """Lives there, owns, pays, may say yes; the longest there first."""
+    return sorted(parties, key=lambda party: (PartyRole.values.index(party.part), party.since, party.pk))
 
 
-def parts_by_site(parties: list[Party]) -> list[tuple[Site, str]]:
+def parties_by_customer(parties: Iterable[Party]) -> list[tuple[Customer, list[Party]]]:
+    """Each customer once, with all their parts."""
+    found: dict[Customer, list[Party]] = {}
+    for party in in_order(parties):
+        found.setdefault(party.customer, []).append(party)
+    return list(found.items())
+
+
+def parts_by_customer(parties: Iterable[Party]) -> list[tuple[Customer, str]]:
+    """Each customer once, with all their parts in words: [(Ana, "lives there, pays")]."""
+    return [
+        (customer, ", ".join(party.get_part_display() for party in held))
+        for customer, held in parties_by_customer(parties)
+    ]
+
+
+def parts_by_site(parties: Iterable[Party]) -> list[tuple[Site, str]]:
     """Each site once, with all the parts held there: [(9 Elm, "owns, pays")]."""
     parts: dict[Site, list[str]] = {}
-    for party in parties:
+    for party in in_order(parties):
         parts.setdefault(party.site, []).append(party.get_part_display())
     return [(site, ", ".join(words)) for site, words in parts.items()]
 

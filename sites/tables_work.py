@@ -6,11 +6,11 @@ from django.utils.safestring import SafeString
 
 from kits.templatetags.kitperch import day
 from sites.models import ServiceCall
-from sites.templatetags.work import call_state
+from sites.templatetags.work import call_state, call_word
 
 
 class CallTable(tables.Table):
-    """Expects unit, site and technician selected, `running_stays` (a list) and `wants_kit` on each row."""
+    """Expects calls from `calls_with_state`."""
 
     caption = "Calls"
     counted = "call,calls"
@@ -46,10 +46,7 @@ class CallTable(tables.Table):
         return call_state(record)
 
     def value_state(self, record: ServiceCall) -> str:
-        if record.closed_on:
-            return "closed"
-        stays = record.running_stays  # type: ignore[attr-defined]
-        return stays[0].stage.label.lower() if stays else "needs a kit" if record.wants_kit else "open"  # type: ignore[attr-defined]
+        return call_word(record)
 
     def render_kit(self, record: ServiceCall) -> SafeString | str:
         stays = record.running_stays  # type: ignore[attr-defined]

@@ -57,6 +57,7 @@ class CallForm(RecordForm):
             "lead_length_m": "Longest lead needed",
         }
         widgets = {
+            "reason": forms.RadioSelect,
             "window_from": Day(),
             "window_until": Day(),
             "told_us": forms.Textarea(attrs={"rows": 3}),
@@ -71,6 +72,7 @@ class CallForm(RecordForm):
         if self.instance.technician_id:
             people = people | User.objects.filter(pk=self.instance.technician_id)
         self.fields["technician"].queryset = people  # type: ignore[attr-defined]
+        self.fields["reason"].choices = Reason.choices  # type: ignore[attr-defined]
         self.fields["technician"].empty_label = "nobody yet"  # type: ignore[attr-defined]
         positions = list(Position.objects.all())
         wanted = self.fields["wanted_positions"]
@@ -151,7 +153,7 @@ class CallFilter(forms.Form):
         ("all", "All"),
     )
 
-    q = forms.CharField(label="Number, address, customer or words", required=False, max_length=80)
+    q = forms.CharField(label="Number, place, name", required=False, max_length=80)
     state = forms.ChoiceField(label="State", choices=STATES, required=False)
     technician = forms.ModelChoiceField(
         label="Technician",

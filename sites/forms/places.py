@@ -10,7 +10,7 @@ from django import forms
 
 from kits.models import Shop
 from kits.web import Day, RecordForm, StepForm
-from sites.models import Agreement, Customer, Party, PartyRole, Site, Unit
+from sites.models import Agreement, Customer, Party, PartyRole, Site, Unit, UnitKind
 from sites.models.places import check_time_zone
 
 
@@ -248,6 +248,10 @@ class UnitForm(RecordForm):
         help_texts = {
             "float_switch": "Which wire the condensate switch opens. Where the kit takes its 24 V depends on it."
         }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["kind"].choices = [("", "choose"), *UnitKind.choices]  # type: ignore[attr-defined]
 
     def clean_name(self) -> str:
         name = self.cleaned_data["name"].strip()

@@ -53,12 +53,19 @@ def positions(stay: Deployment) -> list[tuple[str, str]]:
 
 @register.filter
 def call_state(call: ServiceCall) -> SafeString:
-    """Where a call stands, as a word. Expects `running_stays` (a list) where its kit matters."""
+    """Where a call stands, as a word with its shape. Expects a call from `calls_with_state`."""
+    if not call.closed_on and call.running_stays:  # type: ignore[attr-defined]
+        return stage_word(call.running_stays[0])  # type: ignore[attr-defined]
+    tone = "attention" if call_word(call) == "needs a kit" else "plain"
+    return format_html('<span class="word word-{}">{}</span>', tone, call_word(call))
+
+
+def call_word(call: ServiceCall) -> str:
+    """Where a call stands, in a word or two."""
     if call.closed_on:
-        return format_html('<span class="word word-plain">{}</span>', "closed")
-    stays = getattr(call, "running_stays", None)
-    if stays:
-        return stage_word(stays[0])
-    if getattr(call, "wants_kit", False):
-        return format_html('<span class="word word-attention">{}</span>', "needs a kit")
-    return format_html('<span class="word word-plain">{}</span>', "open")
+        return "closed"
+    if call.running_stays:  # type: ignore[attr-defined]
+        return call.running_stays[0].stage.label.lower()  # type: ignore[attr-defined]
+    if call.wants_kit:  # type: ignore[attr-defined]
+        return "needs a kit"
+    return "watched, to be closed" if call.was_watched else "open"  # type: ignore[attr-defined]

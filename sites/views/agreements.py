@@ -18,6 +18,7 @@ from sites.models import Agreement
 from sites.story import events_about
 from sites.tables_places import AgreementTable
 from sites.views.lists import show_list
+from sites.work import calls_with_state
 
 
 def state_of(agreement: Agreement, today: date) -> tuple[str, str]:
@@ -56,7 +57,7 @@ def agreement(request: HttpRequest, pk: int) -> HttpResponse:
         "word": word,
         "tone": tone,
         "covered": paper.sites.all(),
-        "calls": paper.calls.select_related("unit__site", "technician"),
+        "calls": calls_with_state().filter(agreement=paper),
         "events": events_about([paper], at_most=20),
     }
     return render(request, "sites/agreement.html", context)

@@ -1,6 +1,6 @@
 """Office: calls, from booking to closing."""
 
-from django.db.models import Exists, Max, OuterRef, Prefetch, Q, QuerySet
+from django.db.models import Max, Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
@@ -13,26 +13,16 @@ from kits.ways import sent
 from kits.web import OFFICE, for_roles, take_step
 from sites.actions.planning import book_call, close_call
 from sites.day_lines import contacts_at
-from sites.day_sheet import calls_needing_kit
 from sites.days import day_of
 from sites.forms.calls import CallFilter, CallForm, CloseCallForm
 from sites.forms.places import FindForm
-from sites.models import Deployment, ServiceCall, Site, Unit
+from sites.models import ServiceCall, Site, Unit
 from sites.story import events_about
 from sites.tables_work import CallTable
 from sites.views.lists import show_list
+from sites.work import calls_needing_kit, calls_with_state
 
 SITES_OFFERED = 12
-
-
-def calls_with_state() -> QuerySet[ServiceCall]:
-    """Calls with where they stand: `running_stays` (a list of one or none) and `wants_kit`."""
-    running = Deployment.objects.running().select_related("kit")
-    return (
-        ServiceCall.objects.select_related("unit__site", "technician")
-        .prefetch_related(Prefetch("deployments", running, to_attr="running_stays"))
-        .annotate(wants_kit=Exists(calls_needing_kit().filter(pk=OuterRef("pk"))))
-    )
 
 
 def filtered(rows: QuerySet[ServiceCall], wanted: CallFilter) -> QuerySet[ServiceCall]:

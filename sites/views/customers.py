@@ -17,6 +17,7 @@ from sites.models import Customer, Deployment, Party, ServiceCall
 from sites.story import events_about
 from sites.tables_places import CustomerTable, parts_by_site
 from sites.views.lists import show_list
+from sites.work import calls_with_state
 
 
 def matching(rows: QuerySet, text: str) -> QuerySet:  # type: ignore[type-arg]
@@ -82,11 +83,7 @@ def customer(request: HttpRequest, pk: int) -> HttpResponse:
     ]
     before = [party for party in parties if party not in now_there]
     homes = {party.site_id for party in parties}
-    calls = (
-        ServiceCall.objects.filter(unit__site__in=homes)
-        .select_related("unit__site", "technician")
-        .order_by("-window_from")
-    )
+    calls = calls_with_state().filter(unit__site__in=homes).order_by("-window_from")
     stays = Deployment.objects.filter(unit__site__in=homes).with_places().order_by("-holds_from")
     context = {
         "customer": person,

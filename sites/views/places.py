@@ -28,11 +28,12 @@ from sites.forms.places import (
     offered_zones,
 )
 from sites.free import shop_zone
-from sites.models import Deployment, Party, PartyRole, ServiceCall, Site, Unit
+from sites.models import Deployment, Party, PartyRole, Site, Unit
 from sites.story import events_about
-from sites.tables_places import SiteTable, parts_by_customer
+from sites.tables_places import SiteTable, parties_by_customer, parts_by_customer
 from sites.views.customers import matching
 from sites.views.lists import show_list
+from sites.work import calls_with_state
 
 
 def with_who(act: Act, form: WhoMixin, then) -> Done:  # type: ignore[no-untyped-def]
@@ -124,19 +125,14 @@ def site(request: HttpRequest, pk: int) -> HttpResponse:
         .select_related("hand_back", "removal")
         .prefetch_related("placements__position")
     )
-    calls = (
-        ServiceCall.objects.filter(unit__site=here)
-        .select_related("unit", "technician")
-        .order_by("-window_from")
-    )
+    calls = calls_with_state().filter(unit__site=here).order_by("-window_from")
     with timezone.override(here.zone):
         return render(
             request,
             "sites/site.html",
             {
                 "site": here,
-                "now_there": now_there,
-                "people": parts_by_customer(now_there),
+                "by_customer": parties_by_customer(now_there),
                 "before": [party for party in parties if party not in now_there],
                 "units": here.units.all(),
                 "stays": [stay for stay in stays if stay.installed_at],
@@ -268,7 +264,7 @@ def unit(request: HttpRequest, pk: int) -> HttpResponse:
                 "site": machine.site,
                 "stays": [stay for stay in stays if stay.installed_at],
                 "coming": [stay for stay in stays if not stay.installed_at and not stay.ended_at],
-                "calls": machine.calls.select_related("technician", "unit__site").order_by("-window_from"),
+                "calls": calls_with_state().filter(unit=machine).order_by("-window_from"),
                 "events": events_about([machine], at_most=20),
             },
         )
