@@ -134,7 +134,7 @@ class Story:
     def add_sensor(
         self, act: Act, *, tag: str, lead: str, colour: str = "", kit: str = "", spare: int = 0
     ) -> Sensor:
-        body = bytes([0x28]) + self.chance.randbytes(5) + b"\x00"
+        body = bytes([0x28]) + self.chance.randbytes(6)
         fields = {
             "tag": tag,
             "tag_colour": colour,

@@ -53,4 +53,4 @@ def test_the_demo_is_only_for_an_empty_database():
 
 
 DEMO_CODES = ["FTGCZW", "XSS6A5", "ECCBVA", "RFWH2C", "783N46", "8JPRNC", "G5H3MV", "24N7KS"]
-DEMO_FIRST_ROM = "28C348AAF56C0012"
+DEMO_FIRST_ROM = "28C348AAF5C06C77"
