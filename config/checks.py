@@ -73,16 +73,16 @@ def setting_faults(connection: BaseDatabaseWrapper) -> list[checks.CheckMessage]
 
 
 def guard_faults(connection: BaseDatabaseWrapper) -> list[checks.CheckMessage]:
-    """Guards (triggers that look at several tables) which the database ought to hold and does not."""
+    """Rules and guards (constraints and triggers of our own kinds) which the database ought to hold and does not."""
     if waiting_migrations(connection):
         return []  # they are made at the end of `migrate`
-    from kits.promises.guards import missing_guards
+    from kits.promises.guards import missing_promises
 
     return [
         checks.Error(
             f"The database lost its guard {name}.", hint="Run: manage.py migrate", id="kitperch.E003"
         )
-        for name in missing_guards(connection)
+        for name in missing_promises(connection)
     ]
 
 

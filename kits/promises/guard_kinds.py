@@ -119,7 +119,7 @@ def Covered(name: str, *, child: Span, parent: Span, same: tuple[str, str], thro
             {f"{name}_between": f"AFTER UPDATE ON {through.table} FOR EACH ROW"},
         ),
     ]
-    return Guard(name, sqlite=sqlite, postgresql=postgresql)
+    return Guard(name, sqlite, postgresql, broken_rows=f"SELECT child.id {uncovered}")
 
 
 def NeverBoth(name: str, *, first: Span, second: Span, same: str, owner_table: str) -> Guard:
@@ -148,7 +148,12 @@ def NeverBoth(name: str, *, first: Span, second: Span, same: str, owner_table: s
             f"PERFORM 1 {clash}; IF NOT FOUND THEN RETURN NULL; END IF;",
             {f"{name}_{side}": f"AFTER INSERT OR UPDATE ON {mine.table} FOR EACH ROW"},
         )
-    return Guard(name, sqlite=sqlite, postgresql=postgresql)
+    both = (
+        f"SELECT mine.id FROM {first.table} AS mine JOIN {second.table} AS other ON other.{same} = mine.{same} "
+        f"WHERE {holds_something(*first.of('mine'))} AND {holds_something(*second.of('other'))} "
+        f"AND {meets(*first.of('mine'), *second.of('other'))}"
+    )
+    return Guard(name, sqlite, postgresql, broken_rows=both)
 
 
 def _refuse_on_sqlite(name: str) -> str:

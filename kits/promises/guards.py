@@ -16,7 +16,7 @@ from typing import Any
 from django.apps import AppConfig
 from django.apps import apps as installed_apps
 from django.apps.registry import Apps
-from django.db import connections, transaction
+from django.db import IntegrityError, connections, transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.models.signals import post_migrate, pre_migrate
 
@@ -40,6 +40,9 @@ class Guard:
     name: str
     sqlite: list[str] = field(default_factory=list)
     postgresql: list[str] = field(default_factory=list)
+    broken_rows: str = (
+        ""  # a SELECT, the same on both, of rows that break the rule: triggers ask only of new ones
+    )
 
     def statements(self, vendor: str) -> list[str]:
         return self.sqlite if vendor == "sqlite" else self.postgresql
@@ -113,7 +116,10 @@ def drop_guards(connection: BaseDatabaseWrapper) -> None:
 
 
 def make_guards(connection: BaseDatabaseWrapper) -> None:
-    """Make every guard that is missing and whose tables exist already."""
+    """Make every guard that is missing and whose tables exist already.
+
+    Raises IntegrityError when rows break one already: what came in while a guard was off must be mended first.
+    """
     vendor, missing = connection.vendor, set(missing_guards(connection))
     if not missing:
         return
@@ -124,6 +130,12 @@ def make_guards(connection: BaseDatabaseWrapper) -> None:
         for guard in registered():
             if guard.name not in missing or not tables.issuperset(guard.triggers(vendor).values()):
                 continue
+            if guard.broken_rows:
+                cursor.execute(f"{guard.broken_rows} LIMIT 1")
+                if cursor.fetchone():
+                    raise IntegrityError(
+                        f"kept:{guard.name} - rows break this guard already; mend them first"
+                    )
             for name in guard.triggers(vendor).keys() & made.keys():
                 on_table = "" if vendor == "sqlite" else f" ON {quote(made[name][0])}"
                 cursor.execute(f"DROP TRIGGER {quote(name)}{on_table}")

@@ -8,7 +8,15 @@ from typing import Any
 
 import pytest
 from django.core.management import call_command
-from django.db import OperationalError, connection, connections, migrations, models, transaction
+from django.db import (
+    IntegrityError,
+    OperationalError,
+    connection,
+    connections,
+    migrations,
+    models,
+    transaction,
+)
 
 from kits.promises import (
     Covered,
@@ -370,6 +378,25 @@ def test_what_is_missing_is_told_and_made_again(bench: Ground) -> None:
     guards.make_guards(connection)
     assert missing_guards(connection) == []
     assert refused_by(lambda: run(seat(1, 1, 1, 2, 8))) == "seated_while_plugged"
+
+
+@pytest.mark.parametrize(
+    ("sql", "guard"),
+    [(seat(1, 2, 1, 2, 8), "seated_while_plugged"), (put_away(1, 1, 5, None), "plugged_or_put_away")],
+)
+def test_made_again_over_rows_that_break_it_already_it_is_refused(
+    bench: Ground, sql: str, guard: str
+) -> None:
+    run(plug(1, 1, 1, 1, 9))
+    guards.drop_guards(connection)
+    run(sql)
+    with pytest.raises(IntegrityError, match=f"{guard} - rows break"):
+        guards.make_guards(connection)
+    assert guard in missing_guards(connection)
+    run("DELETE FROM scratch_seated")
+    run("DELETE FROM scratch_drawer")
+    guards.make_guards(connection)
+    assert missing_guards(connection) == []
 
 
 def test_one_trigger_taken_off_or_switched_off_is_noticed(bench: Ground) -> None:
