@@ -94,7 +94,7 @@ def bench_line(kit: Any) -> BenchLine:
         sentence = f"{kit.uncompared_count} of {kit.sensor_count} sensors without an offset."
         compare = reverse("sensor_offset", args=[first.rom])
         return BenchLine(kit, sentence, "attention", f"Compare sensor {first}", compare)
-    return BenchLine(kit, f"Ready: all {kit.sensor_count} sensors have an offset.", "good")
+    return BenchLine(kit, "Ready: every sensor has an offset.", "good")
 
 
 @for_roles(*EVERYBODY)
