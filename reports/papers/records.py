@@ -51,8 +51,33 @@ class SensorFlag:
     rom: str
     """The whole ROM ID in wire order (16 hex digits, separators allowed); the flag prints its last four."""
     kit_code: str
+    """Empty for a spare, and the flag says so."""
     tag_colour: str = ""
     """The shop's name of the tape colour ("red"); printed as a word."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class LidSensor:
+    """One line inside the lid: what is on a terminal."""
+
+    terminal: int
+    tag: str
+    tail: str
+    """The last four of its ROM ID."""
+    tag_colour: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class LidLabel:
+    """The second label of a kit, inside its lid, for whoever has the box open."""
+
+    code: str
+    name: str
+    text: str
+    """What the QR symbol holds, as on the box."""
+    power: str
+    """"24 V AC through adapter, 8.5 VA"."""
+    sensors: tuple[LidSensor, ...] = ()
 
 
 # ---------------------------------------------------------------- a stay

@@ -13,6 +13,8 @@ from reports.papers.records import (
     LeaveBehindCard,
     LeavingSlip,
     LeftBehind,
+    LidLabel,
+    LidSensor,
     MappingRow,
     MoveRow,
     OffsetNote,
@@ -382,3 +384,16 @@ FLAGS = [
         ("1", "2", "yellow", "Supply, long", "5"), ("red", "blue", "yellow", "green", ""), ROMS, strict=True
     )
 ]
+
+LID = LidLabel(
+    code="7M4Q2P",
+    name="Attic kit",
+    text="HTTPS://KITS.EXAMPLE.COM/K/7M4Q2P",
+    power="24 V AC through adapter, 8.5 VA",
+    sensors=tuple(
+        LidSensor(terminal=n, tag=tag, tail=rom[-4:], tag_colour=colour)
+        for n, (tag, rom, colour) in enumerate(
+            zip(("1", "2", "upstairs return", "4", "15"), ROMS, COLOURS, strict=True), start=1
+        )
+    ),
+)
