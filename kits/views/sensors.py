@@ -7,21 +7,19 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
-from django_tables2 import RequestConfig
 
 from kits.actions import sensors as actions
 from kits.actions.acting import Act, Done
 from kits.actions.records import change_record
 from kits.forms.sensors import ChangeSensorForm, KeepSpareForm, NewSensorForm, OffsetForm
 from kits.listing import SensorFilter, listed_sensors
+from kits.lists import show_list
 from kits.models import Event, KeptAt, Kit, Offset, Sensor, SparePlace, TemperatureUnit
 from kits.rom import BadRom, read_rom
 from kits.tables import SensorTable
 from kits.units import difference_text
 from kits.ways import sent, way_back
 from kits.web import EVERYBODY, for_roles, take_step
-
-PAGE_LENGTH = 50
 
 
 def sensor_by_rom(rom: str) -> Sensor:
@@ -39,11 +37,10 @@ def sensor_list(request: HttpRequest) -> HttpResponse:
     filters = SensorFilter(request.GET, queryset=listed_sensors(timezone.now()))
     table = SensorTable(filters.qs, unit=request.shop.temperature_unit)  # type: ignore[attr-defined]
     table.teach_url = reverse("sensor_new")
-    RequestConfig(request, paginate={"per_page": PAGE_LENGTH}).configure(table)
     count = Sensor.objects.count()
     without = Sensor.objects.filter(offsets=None).exclude(spare_places__in=scrapped()).distinct().count()
-    context = {"table": table, "filters": filters, "count": count, "without": without}
-    return render(request, "kits/sensors.html", context)
+    context = {"filters": filters, "count": count, "without": without}
+    return show_list(request, table, "kits/sensors.html", context, file="sensors")
 
 
 def scrapped() -> QuerySet[SparePlace]:

@@ -8,6 +8,7 @@ from django.views.decorators.http import require_safe
 
 from kits.actions.acting import Done
 from kits.actions.records import change_record
+from kits.lists import show_list
 from kits.models.base import fold
 from kits.ways import sent
 from kits.web import OFFICE, for_roles, take_step
@@ -19,7 +20,6 @@ from sites.forms.places import FindForm
 from sites.models import ServiceCall, Site, Unit
 from sites.story import events_about
 from sites.tables_work import CallTable
-from sites.views.lists import show_list
 from sites.work import calls_needing_kit, calls_with_state
 
 SITES_OFFERED = 12

@@ -7,6 +7,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from kits.actions.records import add_record, change_record
+from kits.lists import show_list
 from kits.models.base import fold
 from kits.ways import sent
 from kits.web import OFFICE, for_roles, take_step
@@ -16,7 +17,6 @@ from sites.free import shop_zone
 from sites.models import Customer, Deployment, Party, ServiceCall
 from sites.story import events_about
 from sites.tables_places import CustomerTable, parts_by_site
-from sites.views.lists import show_list
 from sites.work import calls_with_state
 
 

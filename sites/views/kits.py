@@ -12,6 +12,7 @@ from kits.actions.acting import Done
 from kits.actions.records import change_record
 from kits.codes import fold_code
 from kits.forms.fields import near_kits, why_no_kit
+from kits.lists import show_list
 from kits.models import Condition, Custody, Event, Kit, Place, PowerInput
 from kits.templatetags.kitperch import when
 from kits.units import temperature_text
@@ -26,7 +27,6 @@ from sites.kit_list import KitFilter, listed_kits
 from sites.kit_story import events_of, moves, next_step, sensors_now, take_to_undo, trust_in, who_held
 from sites.models import Stage
 from sites.tables_kits import KitTable
-from sites.views.lists import show_list
 
 EVENTS_AT_FIRST = 30
 SAID_ON_THE_LIST = (

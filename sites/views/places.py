@@ -11,6 +11,7 @@ from django.views.decorators.http import require_safe
 
 from kits.actions.acting import Act, Done
 from kits.actions.records import add_record, change_record
+from kits.lists import show_list
 from kits.ways import sent
 from kits.web import OFFICE, for_roles, take_step
 from sites.actions.newcomers import with_newcomer
@@ -32,7 +33,6 @@ from sites.models import Deployment, Party, PartyRole, Site, Unit
 from sites.story import events_about
 from sites.tables_places import SiteTable, parties_by_customer, parts_by_customer
 from sites.views.customers import matching
-from sites.views.lists import show_list
 from sites.work import calls_with_state
 
 

@@ -73,6 +73,17 @@ def test_the_list_is_narrowed(technician_client, office, question, found):
     assert {sensor.tag for sensor in rows} == found
 
 
+def test_the_list_goes_out_as_a_file_in_kelvin(technician_client, office):
+    sensor = make.sensor(tag="4", kit=(kit := make.kit(sensors=0)))
+    actions.give_offset(
+        make.act(office), sensor=sensor, offset_kelvin=Decimal("-0.3"), in_force_from=make.long_ago()
+    )
+    answer = technician_client.get("/sensors/?_export=csv")
+    assert answer["Content-Type"].startswith("text/csv")
+    assert f"4,{sensor.rom},{kit.code} terminal 1,," in answer.content.decode()
+    assert "Offset (added), K" in answer.content.decode() and ",-0.300," in answer.content.decode()
+
+
 def test_a_longer_list_asks_the_database_no_more_often(technician_client, django_assert_max_num_queries):
     def queries() -> int:
         with django_assert_max_num_queries(14) as asked:
