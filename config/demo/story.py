@@ -96,7 +96,8 @@ class Story:
             self.add_person(username, name, Role.TECHNICIAN, LOGINS[1].password)
 
     def add_person(self, username: str, name: str, role: Role, password: str) -> None:
-        person = User(username=username, name=name, role=role, phone="+1 201 555 0150")
+        phone = f"+1 201 555 {150 + len(self.people):04}"
+        person = User(username=username, name=name, role=role, phone=phone)
         person.set_password(password)
         person.save()
         self.people[username] = person

@@ -4,6 +4,7 @@ from typing import Any
 from zoneinfo import ZoneInfo, available_timezones
 
 from django import forms
+from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 
@@ -77,6 +78,7 @@ class ShopForm(RecordForm):
             "turnaround_days",
             "long_stay_days",
         ]
+        labels = {"email": "E-mail"}
         widgets = {"address": forms.Textarea(attrs={"rows": 3})}
 
     def clean_label_host(self) -> str:
@@ -109,6 +111,36 @@ class ShopForm(RecordForm):
         if logo or drop:
             given["logo_png"] = logo or b""
         return given
+
+
+class SignInForm(AuthenticationForm):
+    """Name and password, in our words."""
+
+    error_messages = {
+        "invalid_login": "No such name with this password. Capitals matter in both.",
+        "inactive": "This name may not sign in any more. Ask a manager.",
+    }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["username"].label = "Name to sign in with"
+
+
+class MyPasswordForm(PasswordChangeForm):
+    """The old password, and the new one twice."""
+
+    error_messages = {
+        "password_incorrect": "That is not your password now. Type it once more.",
+        "password_mismatch": "The two new passwords differ. Type both once more.",
+    }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["old_password"].label = "Password now"
+        self.fields["new_password1"].label = "New password"
+        self.fields["new_password1"].help_text = "Not your name, and none that everybody uses."
+        self.fields["new_password2"].label = "New password once more"
+        self.fields["new_password2"].help_text = ""
 
 
 class FirstRunForm(StepForm):

@@ -11,6 +11,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import template
+from django.template.loader import render_to_string
 from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
@@ -157,10 +158,11 @@ def steps(current: int, *labels: str) -> dict[str, Any]:
     return {"labels": labels, "current": current}
 
 
-@register.inclusion_tag("_time.html", name="time")
-def time_tag(instant: datetime | None, zone: tzinfo | str | None = None) -> dict[str, Any]:
+@register.simple_tag(name="time")
+def time_tag(instant: datetime | None, zone: tzinfo | str | None = None) -> SafeString:
     """{% time event.happened_at site.zone %}: the time, the full instant on hover and for machines."""
-    return {"instant": instant, "zone": zone}
+    drawn = render_to_string("_time.html", {"instant": instant, "zone": zone})
+    return mark_safe(drawn.strip())  # the line's end would be a blank before the full stop
 
 
 # -- Forms ---------------------------------------------------------------------------------------

@@ -3,7 +3,6 @@
 from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
-from django.contrib.auth.forms import PasswordChangeForm
 from django.contrib.auth.views import LoginView, PasswordChangeView
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
@@ -15,7 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from kits.actions import people
 from kits.actions.acting import Act, Done
 from kits.actions.records import change_record
-from kits.forms.people import FirstRunForm, PersonForm, ShopForm
+from kits.forms.people import FirstRunForm, MyPasswordForm, PersonForm, ShopForm, SignInForm
 from kits.models import Shop, User
 from kits.web import EVERYBODY, MANAGER, for_roles, put_refusal, take_step
 
@@ -24,6 +23,7 @@ from kits.web import EVERYBODY, MANAGER, for_roles, put_refusal, take_step
 class SignIn(LoginView):
     """The sign-in page; in a shop that has nobody yet it leads to the first run."""
 
+    authentication_form = SignInForm
     redirect_authenticated_user = True
 
     def dispatch(self, request: HttpRequest, *args: object, **kwargs: object) -> HttpResponseBase:
@@ -36,10 +36,11 @@ class SignIn(LoginView):
 class MyPassword(PasswordChangeView):
     """Everybody changes their own password."""
 
+    form_class = MyPasswordForm
     template_name = "kits/my_password.html"
     success_url = reverse_lazy("my_password")
 
-    def form_valid(self, form: PasswordChangeForm) -> HttpResponse:
+    def form_valid(self, form: MyPasswordForm) -> HttpResponse:
         messages.success(self.request, "Your password is changed.")
         return super().form_valid(form)
 

@@ -68,9 +68,9 @@ def other_steps(stay: Deployment, user: User) -> list[tuple[str, str]]:
     if user.is_office and stay.stage in {Stage.PLANNED, Stage.LOADED, Stage.INSTALLED}:
         found.append(("Extend", address("extend", stay.pk)))
     if user.is_office and stay.stage in {Stage.PLANNED, Stage.LOADED}:
-        found.append(("Call off", address("call_off", stay.pk)))
+        found.append(("Call the stay off", address("call_off", stay.pk)))
     if user.is_office and stay.stage == Stage.INSTALLED:
-        found.append(("Customer asked for it", address("customer_asked", stay.pk)))
+        found.append(("The customer asked for it", address("customer_asked", stay.pk)))
         found.append(("It is here, but nobody wrote down the pull", address("settle", code)))
     if user.is_manager and stay.stage in {Stage.LOADED, Stage.INSTALLED, Stage.REMOVED}:
         found.append(("Give up as not recovered", address("not_recovered", stay.pk)))

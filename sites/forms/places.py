@@ -29,6 +29,7 @@ class CustomerForm(RecordForm):
     class Meta:
         model = Customer
         fields = ["name", "phone", "email", "notes"]
+        labels = {"email": "E-mail"}
         widgets = {
             "phone": forms.TextInput(attrs={"type": "tel", "autocomplete": "off"}),
             "name": forms.TextInput(attrs={"autocomplete": "off"}),
