@@ -75,10 +75,17 @@ class TruckField(KitStep):
         self.fields["technician"].queryset = people()  # type: ignore[attr-defined]
         if self.user.is_technician:
             self.fields["technician"].label = "Whose truck, if not yours"
-            self.TOLD_LATER = (*StepForm.TOLD_LATER, "technician")
         else:
             self.fields["technician"].required = True
             self.fields["technician"].error_messages["required"] = "Say whose truck it rides on."
+
+    def told_later(self) -> list[forms.BoundField]:
+        """A technician's own truck is understood; another one is named where other people are."""
+        return [*super().told_later(), *([self["technician"]] if self.user.is_technician else [])]
+
+    def own_fields(self) -> list[forms.BoundField]:
+        later = {field.name for field in self.told_later()}
+        return [field for field in super().own_fields() if field.name not in later]
 
     def truck(self) -> User:
         chosen = self.cleaned_data.get("technician")
@@ -108,12 +115,13 @@ class LoadStep(TruckField):
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         typed = str(self.data.get("call") or self.initial.get("call") or "")
-        number = int(typed) if typed.isdigit() and len(typed) < 10 else None
+        number = int(typed) if typed.isdigit() and len(typed) < 10 else 0
         stays = Deployment.objects.running().filter(call=OuterRef("pk"))
         suits = ~Exists(stays) | Exists(stays.filter(kit=self.kit, installed_at=None))
         calls = ServiceCall.objects.filter(Q(suits, closed_on=None) | Q(number=number))
         field = self.fields["call"]
-        field.queryset = calls.select_related("unit__site", "technician")  # type: ignore[attr-defined]
+        self.calls = calls.select_related("unit__site", "technician")
+        field.queryset = self.calls  # type: ignore[attr-defined]
         field.label_from_instance = self._say_call  # type: ignore[attr-defined]
         self.planned = self.kit.deployments.running().filter(call__number=number, installed_at=None).first()
         for name, words in DATES_WANTED.items():

@@ -19,7 +19,7 @@ def any_case(text: str) -> str:
 
 
 def on_kit(step: str, view: object, name: str) -> URLPattern:
-    return re_path(rf"^[kK]/(?P<code>[^/]+)/{any_case(step)}/?$", view, name=name)  # type: ignore[call-overload,no-any-return]
+    return re_path(rf"^[kK]/(?P<code>[^/]+)/{any_case(step)}/?$", view, name=name)  # type: ignore[call-overload]
 
 
 urlpatterns: list[URLPattern] = [

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_safe
 
 from kits.codes import BadCode, read_code
 from kits.forms.fields import near_kits, why_no_kit
-from kits.models import Kit, PowerInput, User
+from kits.models import Kit, Place, PowerInput, User
 from kits.web import EVERYBODY, StepForm, for_roles, wants_json
 from sites import cautions
 from sites.actions.common import out_stay
@@ -39,6 +39,7 @@ def face(request: HttpRequest, code: str) -> HttpResponse:
         "step": step,
         "then": kit_as_of(kit.code, now),
         "follow_ups": kit.follow_ups.filter(done_at=None),
+        "hangs": kit.custody.place == Place.SITE,
         "cautions": cautions_for(kit, step, request.shop.temperature_unit),  # type: ignore[attr-defined]
         "site": step.call.unit.site if step.call else None,
     }

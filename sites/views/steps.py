@@ -164,12 +164,12 @@ def load(request: HttpRequest, kit: Kit, data: QueryDict | None) -> HttpResponse
     if number:
         initial["call"] = number
     form = forms.LoadStep(data, kit=kit, user=user, initial=initial)
-    chosen = form.fields["call"].queryset.filter(number=number).first() if str(number).isdigit() else None
+    chosen = form.calls.filter(number=int(number)).first() if number and str(number).isdigit() else None
     if chosen and not user.is_technician:
         form.initial["technician"] = (plan and plan.technician_id) or chosen.technician_id
     if form.planned is None:
         shop = request.shop  # type: ignore[attr-defined]
-        form.initial |= forms.usual_dates(chosen, shop.usual_stay_days, shop.turnaround_days)
+        form.initial.update(forms.usual_dates(chosen, shop.usual_stay_days, shop.turnaround_days))
 
     def do(act: Act) -> Done:
         cleaned = form.cleaned_data
@@ -197,7 +197,7 @@ def mine(plan: Deployment, user: User) -> bool:
 def install(request: HttpRequest, kit: Kit, data: QueryDict | None) -> HttpResponse:
     stay = out_stay(kit) or next_plan(kit)
     unit = request.shop.temperature_unit  # type: ignore[attr-defined]
-    initial = {}
+    initial: dict[str, Any] = {}
     if stay:
         initial = {"take_out_by": stay.take_out_by, "back_in_shop_by": stay.back_in_shop_by}
         if stay.loaded_at is None:
