@@ -7,3 +7,8 @@ class ReportsConfig(AppConfig):
     name = "reports"
     label = "reports"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        from reports import rules
+
+        rules.declare()

@@ -637,8 +637,17 @@ class Migration(migrations.Migration):
                     "label_stock",
                     models.CharField(
                         choices=[
-                            ("letter-30up", "US Letter sheet, 30 labels of 2 5/8 x 1 in"),
+                            ("letter-30up", "US Letter, 30 labels of 2 5/8 by 1 in"),
+                            ("letter-30up-alt", "US Letter, 30 labels of 2 5/8 by 1 in, 5/32 in apart"),
+                            ("letter-10up", "US Letter, 10 labels of 4 by 2 in"),
+                            ("letter-10up-alt", "US Letter, 10 labels of 4 by 2 in, 1/8 in apart"),
+                            ("a4-21up", "A4, 21 labels of 63.5 by 38.1 mm"),
+                            ("a4-65up", "A4, 65 labels of 38.1 by 21.2 mm"),
+                            ("a4-65up-no-gap", "A4, 65 labels of 38 by 21.2 mm without gaps"),
                             ("tape-24", "24 mm tape"),
+                            ("tape-18", "18 mm tape"),
+                            ("tape-12", "12 mm tape, flags only"),
+                            ("roll-62", "62 mm roll, cut at 29 mm"),
                         ],
                         default="letter-30up",
                         max_length=20,

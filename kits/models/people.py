@@ -60,8 +60,19 @@ class TemperatureUnit(models.TextChoices):
 
 
 class LabelStock(models.TextChoices):
-    LETTER_30_UP = "letter-30up", "US Letter sheet, 30 labels of 2 5/8 x 1 in"
+    """What labels can be printed on; the lengths of each stand in `reports.papers.stock` under the same key."""
+
+    LETTER_30 = "letter-30up", "US Letter, 30 labels of 2 5/8 by 1 in"
+    LETTER_30_WIDE_GAP = "letter-30up-alt", "US Letter, 30 labels of 2 5/8 by 1 in, 5/32 in apart"
+    LETTER_10 = "letter-10up", "US Letter, 10 labels of 4 by 2 in"
+    LETTER_10_NARROW_GAP = "letter-10up-alt", "US Letter, 10 labels of 4 by 2 in, 1/8 in apart"
+    A4_21 = "a4-21up", "A4, 21 labels of 63.5 by 38.1 mm"
+    A4_65 = "a4-65up", "A4, 65 labels of 38.1 by 21.2 mm"
+    A4_65_NO_GAP = "a4-65up-no-gap", "A4, 65 labels of 38 by 21.2 mm without gaps"
     TAPE_24 = "tape-24", "24 mm tape"
+    TAPE_18 = "tape-18", "18 mm tape"
+    TAPE_12 = "tape-12", "12 mm tape, flags only"
+    ROLL_62 = "roll-62", "62 mm roll, cut at 29 mm"
 
 
 class Shop(Versioned):
@@ -80,7 +91,7 @@ class Shop(Versioned):
         max_length=1, choices=TemperatureUnit.choices, default=TemperatureUnit.FAHRENHEIT
     )
     currency = models.CharField(max_length=3, default="USD")
-    label_stock = models.CharField(max_length=20, choices=LabelStock.choices, default=LabelStock.LETTER_30_UP)
+    label_stock = models.CharField(max_length=20, choices=LabelStock.choices, default=LabelStock.LETTER_30)
     label_host = models.CharField(
         "address on labels",
         max_length=60,
