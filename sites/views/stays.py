@@ -1,6 +1,7 @@
 """Office: what the office does about a stay without touching the kit."""
 
 from collections.abc import Callable
+from datetime import UTC
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -133,6 +134,6 @@ def correct_time(request: HttpRequest, pk: int) -> HttpResponse:
         def do(act: Act) -> Done:
             given = form.given()
             stage = Stage(given["stage"])
-            return corrections.correct_time(act, stay=stay, stage=stage, to=given["to"], why=given["why"])
+            return corrections.correct_time(act, stay=stay, stage=stage, to=given["to"].astimezone(UTC), why=given["why"])
 
         return stay_step(request, stay, form, do, "sites/correct_time.html", recorded=recorded)
