@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from django.db.models import Count, Prefetch
+from django.db.models import Count, Min, Prefetch
 
 from kits.models import Condition, Custody, Kit, Place, Shop, Wiring
 from kits.models.kit import KitQuerySet
@@ -36,8 +36,11 @@ def hold_of(call_from: date, back_in_shop_by: date, zone: ZoneInfo) -> tuple[dat
 
 
 def with_what_counts(kits: KitQuerySet) -> KitQuerySet:
-    """Kits with all that `judge` looks at: custody, the sensors wired in, the stays not yet ended."""
+    """Kits with all that `judge` looks at: custody, the sensors wired in (with when each first had an offset), the
+    stays not yet ended. A number of queries that does not grow with the kits.
+    """
     wirings = Wiring.objects.filter(wired_until=None).select_related("sensor")
+    wirings = wirings.annotate(first_offset_from=Min("sensor__offsets__in_force_from"))
     stays = Deployment.objects.running().select_related("call", "unit__site")
     return kits.with_custody().prefetch_related(
         Prefetch("wirings", queryset=wirings, to_attr="wired"),
@@ -61,25 +64,33 @@ def candidates(call: ServiceCall, back_in_shop_by: date, *, now: datetime) -> li
     kits = with_what_counts(Kit.objects.exclude(pk__in=retired.values("kit")))
     stays = Deployment.objects.filter(installed_at__isnull=False).values("kit").annotate(count=Count("pk"))
     wear = {row["kit"]: row["count"] for row in stays}
-    wanted = call.wanted_positions.count()
+    wanted, zone = call.wanted_positions.count(), shop_zone()
     found = [
-        judge(kit, call, back_in_shop_by, wanted=wanted, now=now, wear=wear.get(kit.pk, 0)) for kit in kits
+        judge(kit, call, back_in_shop_by, wanted=wanted, now=now, wear=wear.get(kit.pk, 0), zone=zone)
+        for kit in kits
     ]
     return sorted(found, key=lambda candidate: (not candidate.is_free, candidate.rank, candidate.kit.code))
 
 
 def judge(
-    kit: Kit, call: ServiceCall, back_in_shop_by: date, *, wanted: int, now: datetime, wear: int
+    kit: Kit,
+    call: ServiceCall,
+    back_in_shop_by: date,
+    *,
+    wanted: int,
+    now: datetime,
+    wear: int,
+    zone: ZoneInfo,
 ) -> Candidate:
     """What speaks against `kit` for this call and what for it. Expects a kit read by `with_what_counts`."""
-    zone = shop_zone()
     custody, wired = kit.custody, wired_into(kit)
     same_truck = (
         custody.place == Place.TRUCK
         and custody.technician_id is not None
         and custody.technician_id == call.technician_id
     )
-    without = sum(wiring.sensor.offset_at(now) is None for wiring in wired)
+    firsts = [wiring.__dict__["first_offset_from"] for wiring in wired]
+    without = sum(first is None or first > now for first in firsts)
     nearness = {Place.SHELF: 0, Place.BENCH: 1, Place.TRUCK: 2, Place.SITE: 3}
     return Candidate(
         kit=kit,

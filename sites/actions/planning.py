@@ -97,7 +97,8 @@ def check_suits(act: Act, kit: Kit, call: ServiceCall, back_in_shop_by: date) ->
     """Refuse a kit that the assign page would show as not free, with the same reasons."""
     looked_at = with_what_counts(Kit.objects.filter(pk=kit.pk)).get()
     wanted = call.wanted_positions.count()
-    candidate = judge(looked_at, call, back_in_shop_by, wanted=wanted, now=act.recorded_at, wear=0)
+    zone = shop_zone()
+    candidate = judge(looked_at, call, back_in_shop_by, wanted=wanted, now=act.recorded_at, wear=0, zone=zone)
     if candidate.against:
         raise Refused(
             f"{kit} cannot take {call}: {'; '.join(candidate.against)}. Choose another kit.", code="not_free"
