@@ -23,7 +23,7 @@ from kits.web import EVERYBODY, for_roles, payload_of, take_step
 from sites import cautions
 from sites.actions import custody, placements, stays
 from sites.actions.common import out_stay, stay_at_stage
-from sites.forms import steps as forms
+from sites.forms import at_the_unit, coming_home, steps
 from sites.forms.leads import LeadBook, ReadingFields
 from sites.models import Deployment, Installation, Stage
 from sites.next_step import next_plan
@@ -121,7 +121,7 @@ def user_of(request: HttpRequest) -> User:
 
 @kit_step
 def take(request: HttpRequest, kit: Kit, data: QueryDict | None) -> HttpResponse:
-    form = forms.TakeStep(data, kit=kit, user=user_of(request))
+    form = steps.TakeStep(data, kit=kit, user=user_of(request))
 
     def do(act: Act) -> Done:
         return custody.take_onto_truck(act, kit=kit, technician=form.truck())
@@ -131,7 +131,7 @@ def take(request: HttpRequest, kit: Kit, data: QueryDict | None) -> HttpResponse
 
 @kit_step
 def shelve(request: HttpRequest, kit: Kit, data: QueryDict | None) -> HttpResponse:
-    form = forms.KitStep(data, kit=kit, user=user_of(request))
+    form = steps.KitStep(data, kit=kit, user=user_of(request))
     words = {
         "heading": "Put it on the shelf",
         "button": "It is on the shelf",
@@ -144,7 +144,7 @@ def shelve(request: HttpRequest, kit: Kit, data: QueryDict | None) -> HttpRespon
 
 @kit_step
 def found(request: HttpRequest, kit: Kit, data: QueryDict | None) -> HttpResponse:
-    form = forms.KitStep(data, kit=kit, user=user_of(request))
+    form = steps.KitStep(data, kit=kit, user=user_of(request))
     words = {
         "heading": "Found again",
         "button": "I hold it: found again",
@@ -163,13 +163,13 @@ def load(request: HttpRequest, kit: Kit, data: QueryDict | None) -> HttpResponse
     number = request.GET.get("call") or (plan.call.number if plan and mine(plan, user) else None)
     if number:
         initial["call"] = number
-    form = forms.LoadStep(data, kit=kit, user=user, initial=initial)
+    form = steps.LoadStep(data, kit=kit, user=user, initial=initial)
     chosen = form.calls.filter(number=int(number)).first() if number and str(number).isdigit() else None
     if chosen and not user.is_technician:
         form.initial["technician"] = (plan and plan.technician_id) or chosen.technician_id
     if form.planned is None:
         shop = request.shop  # type: ignore[attr-defined]
-        form.initial.update(forms.usual_dates(chosen, shop.usual_stay_days, shop.turnaround_days))
+        form.initial.update(steps.usual_dates(chosen, shop.usual_stay_days, shop.turnaround_days))
 
     def do(act: Act) -> Done:
         cleaned = form.cleaned_data
@@ -202,7 +202,7 @@ def install(request: HttpRequest, kit: Kit, data: QueryDict | None) -> HttpRespo
         initial = {"take_out_by": stay.take_out_by, "back_in_shop_by": stay.back_in_shop_by}
         if stay.loaded_at is None:
             initial["call"] = stay.call.number
-    form = forms.InstallStep(
+    form = at_the_unit.InstallStep(
         data, kit=kit, user=user_of(request), book=LeadBook(kit), unit=unit, initial=initial
     )
 
@@ -275,7 +275,7 @@ def last_time(stay: Deployment) -> Installation | None:
 def remove(request: HttpRequest, kit: Kit, data: QueryDict | None) -> HttpResponse:
     stay = out_stay(kit)
     unit = request.shop.temperature_unit  # type: ignore[attr-defined]
-    form = forms.RemoveStep(
+    form = coming_home.RemoveStep(
         data, kit=kit, user=user_of(request), stay=stay, book=LeadBook(kit, stay), unit=unit
     )
 
@@ -311,7 +311,7 @@ def went_in(installation: Installation | None) -> list[tuple[str, object]]:
 
 @kit_step
 def move_sensor(request: HttpRequest, kit: Kit, data: QueryDict | None) -> HttpResponse:
-    form = forms.MoveStep(data, kit=kit, user=user_of(request), book=LeadBook(kit, out_stay(kit)))
+    form = at_the_unit.MoveStep(data, kit=kit, user=user_of(request), book=LeadBook(kit, out_stay(kit)))
 
     def do(act: Act) -> Done:
         cleaned = form.cleaned_data
@@ -329,7 +329,7 @@ def move_sensor(request: HttpRequest, kit: Kit, data: QueryDict | None) -> HttpR
 def swap_lead(request: HttpRequest, kit: Kit, data: QueryDict | None) -> HttpResponse:
     user = user_of(request)
     spares = spares_at_hand(kit, user)
-    form = forms.SwapStep(data, kit=kit, user=user, book=LeadBook(kit, out_stay(kit)), spares=spares)
+    form = at_the_unit.SwapStep(data, kit=kit, user=user, book=LeadBook(kit, out_stay(kit)), spares=spares)
 
     def do(act: Act) -> Done:
         # A lead the shop does not have yet is added in the same breath: both happen or neither.
@@ -371,7 +371,7 @@ def spares_at_hand(kit: Kit, user: User) -> list[Sensor]:
 
 @kit_step
 def hand_back(request: HttpRequest, kit: Kit, data: QueryDict | None) -> HttpResponse:
-    form = forms.HandBackStep(data, kit=kit, user=user_of(request), book=LeadBook(kit, out_stay(kit)))
+    form = coming_home.HandBackStep(data, kit=kit, user=user_of(request), book=LeadBook(kit, out_stay(kit)))
 
     def do(act: Act) -> Done:
         return stays.hand_back(act, kit=kit, count=form.count())
@@ -383,7 +383,7 @@ def hand_back(request: HttpRequest, kit: Kit, data: QueryDict | None) -> HttpRes
 @kit_step
 def settle(request: HttpRequest, kit: Kit, data: QueryDict | None) -> HttpResponse:
     stay = out_stay(kit)
-    form = forms.SettleStep(data, kit=kit, user=user_of(request), book=LeadBook(kit, stay))
+    form = coming_home.SettleStep(data, kit=kit, user=user_of(request), book=LeadBook(kit, stay))
 
     def do(act: Act) -> Done:
         cleaned = form.cleaned_data

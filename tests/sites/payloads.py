@@ -1,19 +1,26 @@
 """What a phone sends for each step, as flat as a form: dull defaults, changed by keywords."""
 
 from datetime import timedelta
+from html import unescape
 from typing import Any
 
 from django.test import Client
 from django.utils import timezone
 
-from kits.models import Kit, Sensor, User
+from kits.actions import sensors as sensor_actions
+from kits.models import KeptAt, Kit, Sensor, User
+from tests import make
 from tests.conftest import signed_in
-
-JSON = {"HTTP_ACCEPT": "application/json"}
 
 
 def leads(kit: Kit) -> list[Sensor]:
     return [row.sensor for row in kit.wirings.filter(wired_until=None).order_by("terminal")]
+
+
+def spare_on_truck(technician: User) -> Sensor:
+    spare = make.sensor(tag="spare 7")
+    sensor_actions.keep_spare(make.act(), sensor=spare, place=KeptAt.TRUCK, technician=technician)
+    return spare
 
 
 def days_from_now(count: int) -> str:
@@ -69,6 +76,4 @@ def send(client: Client | User, kit: Kit | str, step: str, values: dict[str, Any
 
 def said(response: Any) -> str:
     """The page as text with entities undone, for looking for sentences."""
-    from html import unescape
-
     return unescape(response.content.decode())
