@@ -307,7 +307,7 @@ def test_the_page_of_a_kit_in_a_house_answers_where_it_is_and_what_comes_next(of
     assert f"Installed at {stay.unit.site} for {stay.call}." in said
     assert "It is to be taken out by" in said and "Take it out" in said
     assert "supply air" in said and "liquid line" in said
-    assert "It is here, and nobody wrote down the pull" in said
+    assert "It is here, but nobody wrote down the pull" in said
     assert "Onto the shelf" not in said
 
 
@@ -483,6 +483,8 @@ def test_a_kit_the_books_have_in_a_house_is_settled_first(technician_client):
 def test_a_missing_kit_in_the_hand_is_found_again_first(technician_client, office):
     kit = make.kit()
     custody.mark_missing(make.act(office), kit=kit, why="Nowhere")
+    said = words(technician_client.get(f"/kits/{kit.code}/"))
+    assert "Nobody knows where it is." in said and "Before that: Shelf." in said
     page = technician_client.get(f"/kits/{kit.code}/truck/")
     assert "Found again" in words(page)
     assert technician_client.post(f"/kits/{kit.code}/truck/").status_code == 409
