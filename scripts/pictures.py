@@ -74,8 +74,14 @@ DOCS_PICTURES = (
     DocsPicture("stay", "stay", "stay with a past"),
     DocsPicture("truck", "truck", who="technician", size="390x844"),
     DocsPicture("kit-face", "face", "kit loaded", who="technician", size="390x844"),
-    DocsPicture("install", "install", "kit loaded", who="technician", size="390x844", scroll_to="fieldset"),
-    DocsPicture("people", "people", who="manager"),
+    DocsPicture(
+        "install",
+        "install",
+        "kit loaded",
+        who="technician",
+        size="390x844",
+        scroll_to="text=3 Leads to positions",
+    ),
     DocsPicture("correct-time", "correct_time", "stay removed", who="manager"),
 )
 

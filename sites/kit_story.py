@@ -198,7 +198,7 @@ def moves(kit: Kit, stay: Deployment | None, user: User) -> list[Move]:
     place, code = Place(kit.custody.place), kit.code
     if stay is not None and stay.stage == Stage.INSTALLED:
         return [
-            Move("It is here, and nobody wrote down the pull", way("settle", code)),
+            Move("It is here, but nobody wrote down the pull", way("settle", code)),
             Move("Move a sensor", way("move_sensor", code)),
             Move("Swap a lead", way("swap_lead", code)),
         ]

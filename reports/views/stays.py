@@ -66,7 +66,7 @@ def other_steps(stay: Deployment, user: User) -> list[tuple[str, str]]:
             ("Swap a lead", address("swap_lead", code)),
         ]
     if user.is_office and stay.stage in {Stage.PLANNED, Stage.LOADED, Stage.INSTALLED}:
-        found.append(("Extend", address("extend", stay.pk)))
+        found.append(("Agree a later day", address("extend", stay.pk)))
     if user.is_office and stay.stage in {Stage.PLANNED, Stage.LOADED}:
         found.append(("Call the stay off", address("call_off", stay.pk)))
     if user.is_office and stay.stage == Stage.INSTALLED:

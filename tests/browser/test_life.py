@@ -311,7 +311,7 @@ def extend(desktop, told: Told) -> None:  # type: ignore[no-untyped-def]
     page = desktop.page
     before = Deployment.objects.get()
     desktop.open(f"/stays/{told.stay}/")
-    follow(page, "Extend")
+    follow(page, "Agree a later day")
     later = before.take_out_by + timedelta(days=7)
     fill(
         page,
