@@ -1,9 +1,9 @@
 """One box for everything: kits, sensors, calls, customers, sites. Technicians find kits, sensors and their own calls."""
 
 import re
-from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from django.db.models import Model, Prefetch, Q, QuerySet
 from django.http import HttpRequest, HttpResponse
@@ -19,6 +19,7 @@ from kits.ways import way
 from kits.web import EVERYBODY, for_roles
 from sites.day_lines import stay_url
 from sites.days import day_of
+from sites.finding import matching
 from sites.free import shop_zone
 from sites.models import Customer, Deployment, Party, ServiceCall, Site
 from sites.tables_places import parts_by_site
@@ -26,6 +27,7 @@ from sites.tables_places import parts_by_site
 AT_MOST = 20
 LEAST_TAIL = 3  # of a ROM ID; fewer digits fit too many sensors
 _CALL = re.compile(r"^(?:call\s*#?\s*|#)?(\d{1,9})$", re.IGNORECASE)
+Row = TypeVar("Row", bound=Model)
 _LIKE_A_CODE = re.compile(r"^[0-9A-Z]{5,7}$")
 
 
@@ -48,16 +50,9 @@ class Group:
     more: bool = False
 
 
-def words_in(rows: QuerySet, text: str) -> QuerySet:  # type: ignore[type-arg]
-    """Rows whose folded text holds every word."""
-    for word in fold(text).split():
-        rows = rows.filter(folded__contains=word)
-    return rows
-
-
-def first(rows: Iterable[Model]) -> tuple[list, bool]:  # type: ignore[type-arg]
+def first(rows: QuerySet[Row]) -> tuple[list[Row], bool]:
     """The first rows, and whether there are more."""
-    found = list(rows[: AT_MOST + 1])  # type: ignore[index]
+    found = list(rows[: AT_MOST + 1])
     return found[:AT_MOST], len(found) > AT_MOST
 
 
@@ -130,7 +125,7 @@ def look_for(text: str, user: User) -> list[Group]:
 
 
 def kits(text: str) -> Group:
-    found, more = first(words_in(Kit.objects.with_custody(), text))
+    found, more = first(matching(Kit.objects.with_custody(), text))
     hits = [Hit(kit.name, kit.get_absolute_url(), kit.whereabouts, kit.code) for kit in found]
     return Group(heading="Kits", hits=hits, more=more)
 
@@ -146,12 +141,12 @@ def sensors(text: str) -> Group:
         wanted |= Q(rom__endswith=tail)
     with suppress(BadRom):
         wanted |= Q(rom=read_rom(text))
-    whole_words = words_in(Sensor.objects.all(), text).values("pk")
+    whole_words = matching(Sensor.objects.all(), text).values("pk")
     rows = Sensor.objects.filter(wanted | Q(pk__in=whole_words)).prefetch_related(in_kit)
     found, more = first(rows)
     hits = []
     for sensor in found:
-        wiring = sensor.wired_now[0] if sensor.wired_now else None
+        wiring = next(iter(vars(sensor)["wired_now"]), None)
         about = f"{wiring.kit}, terminal {wiring.terminal}" if wiring else "a spare"
         hits.append(Hit(f"Sensor {sensor}", sensor.get_absolute_url(), f"{sensor.rom}, {about}"))
     return Group(heading="Sensors", hits=hits, more=more)
@@ -161,7 +156,9 @@ def calls(text: str, user: User) -> Group:
     """By number, or by words of what the customer told us. A technician's own only, which lead to their stay."""
     number = _CALL.match(text)
     rows = (
-        ServiceCall.objects.filter(number=int(number[1])) if number else words_in(ServiceCall.objects, text)
+        ServiceCall.objects.filter(number=int(number[1]))
+        if number
+        else matching(ServiceCall.objects.all(), text)
     )
     if user.is_technician:
         rows = rows.filter(Q(technician=user) | Q(deployments__technician=user)).distinct()
@@ -174,14 +171,15 @@ def calls(text: str, user: User) -> Group:
     for call in found:
         url = call.get_absolute_url()
         if user.is_technician:
-            url = stay_url(call.stays_newest_first[0]) if call.stays_newest_first else way("truck") or "/"
+            newest = next(iter(vars(call)["stays_newest_first"]), None)
+            url = stay_url(newest) if newest else way("truck") or "/"
         state = "closed" if call.closed_on else "open"
         hits.append(Hit(f"Call {call.number}", url, f"{call.unit.site}, {call.unit.name}, {state}"))
     return Group(heading="Calls", hits=hits, more=more)
 
 
 def sites(text: str) -> Group:
-    found, more = first(words_in(Site.objects, text))
+    found, more = first(matching(Site.objects.all(), text))
     hits = [Hit(str(site), site.get_absolute_url(), site.contact_name) for site in found]
     return Group(heading="Sites", hits=hits, more=more)
 
@@ -189,9 +187,11 @@ def sites(text: str) -> Group:
 def customers(text: str) -> Group:
     today = day_of(timezone.now(), shop_zone())
     now_there = Prefetch("parties", Party.objects.on(today).select_related("site"), to_attr="current_parties")
-    found, more = first(words_in(Customer.objects.prefetch_related(now_there), text))
+    found, more = first(matching(Customer.objects.prefetch_related(now_there), text))
     hits = []
     for customer in found:
-        places = "; ".join(f"{words} {site}" for site, words in parts_by_site(customer.current_parties))
+        places = "; ".join(
+            f"{words} {site}" for site, words in parts_by_site(vars(customer)["current_parties"])
+        )
         hits.append(Hit(customer.name, customer.get_absolute_url(), places or customer.phone))
     return Group(heading="Customers", hits=hits, more=more)

@@ -4,8 +4,9 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from typing import TypeVar
 
-from django.db.models import OuterRef, Prefetch, QuerySet, Subquery
+from django.db.models import Model, OuterRef, Prefetch, QuerySet, Subquery
 
 from kits.models import Custody, FollowUp, User
 from sites.day_lines import (
@@ -25,6 +26,7 @@ from sites.models import Deployment, Party
 from sites.work import calls_needing_kit
 
 CALL_WANTS_KIT_WITHIN_DAYS = 7
+Row = TypeVar("Row", bound=Model)
 
 
 @dataclass(kw_only=True)
@@ -118,7 +120,7 @@ def running_stays() -> list[Deployment]:
     return list(with_people(stays, "unit__site__parties"))
 
 
-def with_people(rows: QuerySet, path: str) -> QuerySet:  # type: ignore[type-arg]
+def with_people(rows: QuerySet[Row], path: str) -> QuerySet[Row]:
     """`rows` with the parties of their sites and those parties' customers."""
     return rows.prefetch_related(Prefetch(path, Party.objects.select_related("customer")))
 

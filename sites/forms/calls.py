@@ -19,7 +19,7 @@ class PositionSquares(forms.ModelMultipleChoiceField):
 
     widget = forms.CheckboxSelectMultiple(attrs={"class": "squares"})
 
-    def label_from_instance(self, position: Position) -> str:  # type: ignore[override]
+    def label_from_instance(self, position: Position) -> str:
         return position.code
 
 

@@ -9,10 +9,10 @@ from django.views.decorators.http import require_safe
 
 from kits.actions.records import add_record, change_record
 from kits.lists import show_list
-from kits.models.base import fold
 from kits.ways import sent
 from kits.web import MANAGER, OFFICE, for_roles, take_step
 from sites.days import day_of
+from sites.finding import matching
 from sites.forms.places import AgreementForm, FindForm
 from sites.free import shop_zone
 from sites.models import Agreement
@@ -37,8 +37,8 @@ def agreements(request: HttpRequest) -> HttpResponse:
     find = FindForm(request.GET)
     today = day_of(timezone.now(), shop_zone())
     rows = Agreement.objects.select_related("customer").prefetch_related("sites")
-    if find.is_valid() and find.cleaned_data["q"]:
-        rows = rows.filter(customer__folded__contains=fold(find.cleaned_data["q"]))
+    if find.is_valid():
+        rows = matching(rows, find.cleaned_data["q"], "customer", "sites")
     found = list(rows)
     for row in found:
         row.state = state_of(row, today)  # type: ignore[attr-defined]

@@ -1,6 +1,6 @@
 """Office: calls, from booking to closing."""
 
-from django.db.models import Max, Q, QuerySet
+from django.db.models import Max, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
@@ -9,12 +9,12 @@ from django.views.decorators.http import require_safe
 from kits.actions.acting import Done
 from kits.actions.records import change_record
 from kits.lists import show_list
-from kits.models.base import fold
 from kits.ways import sent
 from kits.web import OFFICE, for_roles, take_step
 from sites.actions.planning import book_call, close_call
 from sites.day_lines import contacts_at
 from sites.days import day_of
+from sites.finding import matching
 from sites.forms.calls import CallFilter, CallForm, CloseCallForm
 from sites.forms.places import FindForm
 from sites.models import ServiceCall, Site, Unit
@@ -34,7 +34,7 @@ def filtered(rows: QuerySet[ServiceCall], wanted: CallFilter) -> QuerySet[Servic
         case "closed":
             rows = rows.filter(closed_on__isnull=False)
         case "needs_kit":
-            rows = rows.filter(wants_kit=True)
+            rows = rows.filter(pk__in=calls_needing_kit().values("pk"))
     if asked.get("technician"):
         rows = rows.filter(technician=asked["technician"])
     if asked.get("reason"):
@@ -43,11 +43,7 @@ def filtered(rows: QuerySet[ServiceCall], wanted: CallFilter) -> QuerySet[Servic
         rows = rows.filter(window_until__gte=asked["window_from"])
     if asked.get("window_until"):
         rows = rows.filter(window_from__lte=asked["window_until"])
-    for word in fold(asked.get("q", "")).split():
-        at_place = Q(unit__site__folded__contains=word) | Q(unit__folded__contains=word)
-        by_name = Q(unit__site__parties__customer__folded__contains=word)
-        rows = rows.filter(Q(folded__contains=word) | at_place | by_name)
-    return rows.distinct()
+    return matching(rows, asked.get("q", ""), "unit__site", "unit", "unit__site__parties__customer")
 
 
 @for_roles(*OFFICE)
@@ -68,7 +64,7 @@ def calls(request: HttpRequest) -> HttpResponse:
 def call_new(request: HttpRequest) -> HttpResponse:
     """Book a call: first the unit, found or made, then the rest."""
     posted = sent(request)
-    asked = (posted or {}).get("unit") or request.GET.get("unit") or ""
+    asked = (posted.get("unit") if posted else "") or request.GET.get("unit") or ""
     unit = Unit.objects.select_related("site").filter(pk=asked).first() if asked.isdigit() else None
     if unit is None and request.method == "GET":
         return choose_unit(request)
@@ -86,13 +82,12 @@ def call_new(request: HttpRequest) -> HttpResponse:
 def choose_unit(request: HttpRequest) -> HttpResponse:
     """For which unit? Sites found by a word, else those with the latest calls."""
     find = FindForm(request.GET)
-    words = fold(find.cleaned_data["q"]).split() if find.is_valid() else []
+    words = find.cleaned_data["q"].strip() if find.is_valid() else ""
     rows = Site.objects.prefetch_related("units").annotate(latest=Max("units__calls__number"))
-    for word in words:
-        rows = rows.filter(Q(folded__contains=word) | Q(parties__customer__folded__contains=word))
+    rows = matching(rows, words, "parties__customer")
     if request.GET.get("site", "").isdigit():
         rows = rows.filter(pk=request.GET["site"])
-    found = list(rows.distinct().order_by("-latest", "street")[: SITES_OFFERED + 1])
+    found = list(rows.order_by("-latest", "street")[: SITES_OFFERED + 1])
     context = {
         "find": find,
         "found": found[:SITES_OFFERED],

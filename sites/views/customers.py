@@ -8,23 +8,16 @@ from django.views.decorators.http import require_safe
 
 from kits.actions.records import add_record, change_record
 from kits.lists import show_list
-from kits.models.base import fold
 from kits.ways import sent
 from kits.web import OFFICE, for_roles, take_step
 from sites.days import day_of
+from sites.finding import matching
 from sites.forms.places import CustomerForm, FindForm
 from sites.free import shop_zone
 from sites.models import Customer, Deployment, Party, ServiceCall
 from sites.story import events_about
 from sites.tables_places import CustomerTable, parts_by_site
 from sites.work import calls_with_state
-
-
-def matching(rows: QuerySet, text: str) -> QuerySet:  # type: ignore[type-arg]
-    """Rows whose folded text holds every word of `text`."""
-    for word in fold(text).split():
-        rows = rows.filter(folded__contains=word)
-    return rows
 
 
 @for_roles(*OFFICE)

@@ -17,6 +17,7 @@ from kits.web import OFFICE, for_roles, take_step
 from sites.actions.newcomers import with_newcomer
 from sites.actions.places import add_party, add_site, end_party, house_sold
 from sites.days import day_of
+from sites.finding import matching
 from sites.forms.places import (
     EndPartyForm,
     FindForm,
@@ -32,7 +33,6 @@ from sites.free import shop_zone
 from sites.models import Deployment, Party, PartyRole, Site, Unit
 from sites.story import events_about
 from sites.tables_places import SiteTable, parties_by_customer, parts_by_customer
-from sites.views.customers import matching
 from sites.work import calls_with_state
 
 

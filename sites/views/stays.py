@@ -134,6 +134,8 @@ def correct_time(request: HttpRequest, pk: int) -> HttpResponse:
         def do(act: Act) -> Done:
             given = form.given()
             stage = Stage(given["stage"])
-            return corrections.correct_time(act, stay=stay, stage=stage, to=given["to"].astimezone(UTC), why=given["why"])
+            return corrections.correct_time(
+                act, stay=stay, stage=stage, to=given["to"].astimezone(UTC), why=given["why"]
+            )
 
         return stay_step(request, stay, form, do, "sites/correct_time.html", recorded=recorded)
