@@ -191,7 +191,7 @@ def fingerprint_of(name: str, act: Act, given: Mapping[str, Any]) -> str:
 def plain(value: Any) -> Any:
     """`value` as JSON can hold it; a row becomes its kind and id."""
     if isinstance(value, models.Model):
-        return [kind_of(type(value)), value.pk]
+        return [kind_of(value._meta.model), value.pk]  # a signed-in user comes wrapped, so not type()
     if isinstance(value, Mapping):
         return {str(plain(key)): plain(item) for key, item in value.items()}
     if isinstance(value, bytes):

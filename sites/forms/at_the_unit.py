@@ -68,6 +68,13 @@ class InstallStep(KitStep, PlacingFields, ReadingFields):
             "required": "Say where it hangs relative to the float switch; a power gap means nothing without it."
         },
     )
+    box_place = forms.CharField(
+        label="Where the box hangs",
+        required=False,
+        max_length=80,
+        help_text="As you would tell the one who comes to fetch it.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
     ports_drilled = port_count(
         label="Holes drilled",
         error_messages={"required": "Say how many holes were drilled; none is an answer too."},
@@ -83,6 +90,12 @@ class InstallStep(KitStep, PlacingFields, ReadingFields):
         decimal_places=1,
         min_value=0,
         widget=forms.NumberInput(attrs={"data-unit": "VA"}),
+    )
+    reference_thermometer = forms.CharField(
+        label="Which thermometer",
+        required=False,
+        max_length=80,
+        help_text="The one you hold beside the sensors.",
     )
     aux_switches = forms.CharField(
         label="Auxiliary contact switches",
@@ -103,6 +116,8 @@ class InstallStep(KitStep, PlacingFields, ReadingFields):
     FACTS = (
         "hookup_terminals",
         "tap_place",
+        "box_place",
+        "reference_thermometer",
         "volts_dead",
         "volts_after",
         "ports_drilled",

@@ -302,6 +302,7 @@ def went_in(installation: Installation | None) -> list[tuple[str, object]]:
     if installation is None:
         return []
     return [
+        ("Where the box hangs", installation.box_place),
         ("Hook-up", installation.hookup_terminals),
         ("Ports drilled", installation.ports_drilled),
         ("Wi-Fi", installation.get_wifi_display()),
