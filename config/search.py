@@ -22,7 +22,7 @@ from sites.days import day_of
 from sites.finding import matching
 from sites.free import shop_zone
 from sites.models import Customer, Deployment, Party, ServiceCall, Site
-from sites.tables_places import parts_by_site
+from sites.parties import parts_by_site
 
 AT_MOST = 20
 LEAST_TAIL = 3  # of a ROM ID; fewer digits fit too many sensors

@@ -1,42 +1,62 @@
-"""A page that is a list: sorted, paged, and given out as CSV."""
+"""A page that is a list: sorted, paged, and given out as CSV or XLSX."""
 
-import csv
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
 from typing import Any
 
 import django_tables2 as tables
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
 from django_tables2.config import RequestConfig
 
+from kits.exporting import CSV_TYPE, XLSX_TYPE, Cell, FileColumn, csv_bytes, xlsx_bytes
+
 ROWS_A_PAGE = 50
-# A cell that begins with one of these is run as a formula by spreadsheets.
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
 def show_list(
     request: HttpRequest, table: tables.Table, template: str, context: Mapping[str, Any], *, file: str
 ) -> HttpResponse:
-    """The page with its table, or, asked with `?_export=csv`, all of its rows as a file."""
+    """The page with its table, or, asked with `?_export=csv` or `xlsx`, all of its rows as a file.
+
+    The file has the `file_columns` of the table class, which is more than is shown: all that an import takes back.
+    """
     RequestConfig(request, paginate={"per_page": ROWS_A_PAGE}).configure(table)
-    if request.GET.get("_export") == "csv":
-        return as_csv(table, file)
+    kind = request.GET.get("_export")
+    if kind in getattr(table, "exports", ()):
+        return as_file(table, kind, file)
     return render(request, template, {**context, "table": table})
 
 
-def as_csv(table: tables.Table, file: str) -> HttpResponse:
-    """Every row of the table in UTF-8 with a byte order mark, which spreadsheets need to read it as such."""
-    answer = HttpResponse("\ufeff", content_type="text/csv; charset=utf-8")
-    answer["Content-Disposition"] = f'attachment; filename="{file}.csv"'
-    writer = csv.writer(answer)
-    for row in table.as_values():
-        writer.writerow([harmless(cell) for cell in row])
+def as_file(table: tables.Table, kind: str, name: str) -> HttpResponse:
+    """Every row of the table, filtered and sorted as shown."""
+    columns: Sequence[FileColumn] = getattr(table, "file_columns", ())
+    if columns:
+        return file_of(columns, table.data, kind, name)
+    headings, *rows = table.as_values()
+    return file_answer([str(heading) for heading in headings], rows, kind, name)
+
+
+def file_of(columns: Sequence[FileColumn], records: Iterable[Any], kind: str, name: str) -> HttpResponse:
+    """The records as a file of these columns; times in the zone that is active."""
+    rows = ([in_zone(column.value(record)) for column in columns] for record in records)
+    return file_answer([column.heading for column in columns], rows, kind, name)
+
+
+def in_zone(cell: Cell) -> Cell:
+    if isinstance(cell, datetime) and timezone.is_aware(cell):
+        return timezone.localtime(cell)
+    return cell
+
+
+def file_answer(
+    headings: Sequence[str], rows: Iterable[Sequence[Cell]], kind: str, name: str
+) -> HttpResponse:
+    """The answer that a browser saves as a file."""
+    if kind == "xlsx":
+        answer = HttpResponse(xlsx_bytes(name, headings, rows), content_type=XLSX_TYPE)
+    else:
+        answer = HttpResponse(csv_bytes(headings, rows), content_type=CSV_TYPE)
+    answer["Content-Disposition"] = f'attachment; filename="{name}.{kind}"'
     return answer
-
-
-def harmless(cell: object) -> str:
-    """The cell as text that no spreadsheet takes for a formula; a phone number keeps its plus."""
-    text = "" if cell is None else str(cell)
-    if text.startswith(FORMULA_STARTS) and not text.lstrip("+-").replace(" ", "").replace(".", "").isdigit():
-        return f"'{text}"
-    return text

@@ -6,6 +6,7 @@ import django_tables2 as tables
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from kits.file_columns import SENSOR_COLUMNS
 from kits.models import KeptAt, Sensor
 from kits.templatetags.kitperch import NOTHING, day, difference, tape, word
 
@@ -15,7 +16,8 @@ class SensorTable(tables.Table):
 
     caption = "Sensors"
     counted = "sensor,sensors"
-    exports = ("csv",)
+    exports = ("csv", "xlsx")
+    file_columns = SENSOR_COLUMNS
     teach = "Each sensor is known by the sixteen digits of its ROM ID. Add one, then wire it into a kit."
     teach_action = "Add a sensor"
 
@@ -29,26 +31,12 @@ class SensorTable(tables.Table):
         verbose_name="Offset (added)",
         attrs={"td": {"class": "numeral"}},
         empty_values=(),
-        exclude_from_export=True,
-    )
-    # A file has the offset as it is kept, whatever unit the page is read in.
-    offset_kelvin = tables.Column(
-        accessor="offset_now", verbose_name="Offset (added), K", empty_values=(), visible=False
     )
     offset_from = tables.Column(verbose_name="In force from", empty_values=())
 
     class Meta:
         empty_text = "No sensors yet."
         order_by = ("tag", "rom")
-        sequence = (
-            "tag",
-            "rom",
-            "whereabouts",
-            "lead_length_m",
-            "offset_now",
-            "offset_kelvin",
-            "offset_from",
-        )
 
     def __init__(self, *args: Any, unit: str = "F", **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -57,14 +45,8 @@ class SensorTable(tables.Table):
     def render_tag(self, record: Sensor) -> SafeString:
         return format_html('<a href="{}">{}</a>', record.get_absolute_url(), swatch(record))
 
-    def value_tag(self, record: Sensor) -> str:
-        return f"{record.tag} {record.tag_colour}".strip()
-
     def render_rom(self, value: str) -> SafeString:
         return format_html("<code>{}</code>", value)
-
-    def value_rom(self, value: str) -> str:
-        return value
 
     def render_whereabouts(self, record: Sensor) -> SafeString | str:
         if record.open_wirings:  # type: ignore[attr-defined]
@@ -77,25 +59,12 @@ class SensorTable(tables.Table):
             )
         return kept_word(record)
 
-    def value_whereabouts(self, record: Sensor) -> str:
-        if record.open_wirings:  # type: ignore[attr-defined]
-            wiring = record.open_wirings[0]  # type: ignore[attr-defined]
-            return f"{wiring.kit.code} terminal {wiring.terminal}"
-        return record.open_spares[0].word if record.open_spares else ""  # type: ignore[attr-defined]
-
     def render_lead_length_m(self, value: Any) -> str:
         return f"{value.normalize():f} m"
 
     def render_offset_now(self, record: Sensor) -> SafeString | str:
         value = record.offset_now  # type: ignore[attr-defined]
         return word("none", "attention") if value is None else difference(value, self.unit)
-
-    def value_offset_kelvin(self, record: Sensor) -> str:
-        value = record.offset_now  # type: ignore[attr-defined]
-        return "" if value is None else f"{value:.3f}"
-
-    def value_offset_from(self, record: Sensor) -> str:
-        return record.offset_from.isoformat() if record.offset_from else ""  # type: ignore[attr-defined]
 
     def render_offset_from(self, record: Sensor) -> str:
         return day(record.offset_from)  # type: ignore[attr-defined]

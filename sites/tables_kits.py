@@ -11,6 +11,7 @@ from kits.models import Condition, Kit, Place
 from kits.templatetags.kitperch import NOTHING, day, spaced_code, word
 from kits.words import tone_of_place
 from sites.days import say_day
+from sites.file_columns import KIT_COLUMNS
 from sites.kit_list import next_plan, stay_out
 
 NUMERAL = {"td": {"class": "numeral"}}
@@ -21,7 +22,8 @@ class KitTable(tables.Table):
 
     caption = "Kits"
     counted = "kit,kits"
-    exports = ("csv",)
+    exports = ("csv", "xlsx")
+    file_columns = KIT_COLUMNS
     teach = (
         "A kit gets its code when it is built. Print its label, wire its sensors in, and put it on the shelf."
     )
@@ -62,14 +64,8 @@ class KitTable(tables.Table):
         shown = spaced_code(record.code)
         return format_html('<a class="kit-code" href="{}">{}</a>', record.get_absolute_url(), shown)
 
-    def value_code(self, record: Kit) -> str:
-        return record.code
-
     def render_whereabouts(self, record: Kit) -> SafeString:
         return word(record.whereabouts, tone_of_place(record.custody.place))
-
-    def value_whereabouts(self, record: Kit) -> str:
-        return record.whereabouts
 
     def render_exactly(self, record: Kit) -> str:
         if stay := stay_out(record):
@@ -77,9 +73,6 @@ class KitTable(tables.Table):
         if plan := next_plan(record):
             return f"promised to {plan.call} from {say_day(plan.call.window_from, self.today)}"
         return NOTHING
-
-    def value_exactly(self, record: Kit) -> str:
-        return self.render_exactly(record).replace(NOTHING, "")
 
     def render_due_back(self, record: Kit) -> SafeString | str:
         stay = stay_out(record)
@@ -89,14 +82,7 @@ class KitTable(tables.Table):
             return format_html("{} {}", day(stay.back_in_shop_by), word("late", "late"))
         return day(stay.back_in_shop_by)
 
-    def value_due_back(self, record: Kit) -> str:
-        stay = stay_out(record)
-        return stay.back_in_shop_by.isoformat() if stay else ""
-
     def render_condition(self, record: Kit) -> SafeString | str:
         if record.condition == Condition.NEEDS_WORK:
             return format_html("{} {}", word("needs work", "attention"), record.condition_why)
         return "in service"
-
-    def value_condition(self, record: Kit) -> str:
-        return record.get_condition_display()

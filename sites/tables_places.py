@@ -1,47 +1,13 @@
 """Tables of places: customers, sites, agreements."""
 
-from collections.abc import Iterable
-
 import django_tables2 as tables
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from sites.models import Agreement, Customer, Deployment, Party, PartyRole, Site
+from sites.file_columns import AGREEMENT_COLUMNS, CUSTOMER_COLUMNS, SITE_COLUMNS
+from sites.models import Agreement, Customer, Site
+from sites.parties import parts_by_customer, parts_by_site, stays_here
 from sites.templatetags.contact import phone
-
-
-def in_order(parties: Iterable[Party]) -> list[Party]:
-    """Lives there, owns, pays, may say yes; the longest there first."""
-    return sorted(parties, key=lambda party: (PartyRole.values.index(party.part), party.since, party.pk))
-
-
-def parties_by_customer(parties: Iterable[Party]) -> list[tuple[Customer, list[Party]]]:
-    """Each customer once, with all their parts."""
-    found: dict[Customer, list[Party]] = {}
-    for party in in_order(parties):
-        found.setdefault(party.customer, []).append(party)
-    return list(found.items())
-
-
-def parts_by_customer(parties: Iterable[Party]) -> list[tuple[Customer, str]]:
-    """Each customer once, with all their parts in words: [(Ana, "lives there, pays")]."""
-    return [
-        (customer, ", ".join(party.get_part_display() for party in held))
-        for customer, held in parties_by_customer(parties)
-    ]
-
-
-def parts_by_site(parties: Iterable[Party]) -> list[tuple[Site, str]]:
-    """Each site once, with all the parts held there: [(9 Elm, "owns, pays")]."""
-    parts: dict[Site, list[str]] = {}
-    for party in in_order(parties):
-        parts.setdefault(party.site, []).append(party.get_part_display())
-    return [(site, ", ".join(words)) for site, words in parts.items()]
-
-
-def stays_here(site: Site) -> list[Deployment]:
-    """The stays whose kit hangs at this site now."""
-    return [stay for unit in site.units.all() for stay in unit.stays_here]  # type: ignore[attr-defined]
 
 
 class CustomerTable(tables.Table):
@@ -49,7 +15,8 @@ class CustomerTable(tables.Table):
 
     caption = "Customers"
     counted = "customer,customers"
-    exports = ("csv",)
+    exports = ("csv", "xlsx")
+    file_columns = CUSTOMER_COLUMNS
     teach = "A customer lives at, owns or pays for a site. Write one down when the first call comes in."
 
     name = tables.Column(linkify=True)
@@ -64,9 +31,6 @@ class CustomerTable(tables.Table):
     def render_phone(self, value: str) -> SafeString | str:
         return phone(value)
 
-    def value_phone(self, value: str) -> str:
-        return value
-
     def render_parts(self, record: Customer) -> SafeString | str:
         places = parts_by_site(record.current_parties)  # type: ignore[attr-defined]
         if not places:
@@ -75,16 +39,14 @@ class CustomerTable(tables.Table):
             "; ", '{} <a href="{}">{}</a>', ((words, site.get_absolute_url(), site) for site, words in places)
         )
 
-    def value_parts(self, record: Customer) -> str:
-        return "; ".join(f"{words} {site}" for site, words in parts_by_site(record.current_parties))  # type: ignore[attr-defined]
-
 
 class SiteTable(tables.Table):
     """Expects `current_parties`, `unit_count`, `stay_count`, and units with `stays_here`, on each row."""
 
     caption = "Sites"
     counted = "site,sites"
-    exports = ("csv",)
+    exports = ("csv", "xlsx")
+    file_columns = SITE_COLUMNS
     teach = "A site is an address where equipment stands, in its own time zone."
 
     street = tables.Column(linkify=True, verbose_name="Address")
@@ -109,17 +71,11 @@ class SiteTable(tables.Table):
             "; ", '<a href="{}">{}</a> {}', ((who.get_absolute_url(), who, words) for who, words in people)
         )
 
-    def value_who(self, record: Site) -> str:
-        return "; ".join(f"{who} {words}" for who, words in parts_by_customer(record.current_parties))  # type: ignore[attr-defined]
-
     def render_kits(self, record: Site) -> SafeString | str:
         here = stays_here(record)
         return format_html_join(
             ", ", '<a href="{}">{}</a>', ((stay.kit.get_absolute_url(), stay.kit.name) for stay in here)
         )
-
-    def value_kits(self, record: Site) -> str:
-        return ", ".join(stay.kit.code for stay in stays_here(record))
 
 
 class AgreementTable(tables.Table):
@@ -127,7 +83,8 @@ class AgreementTable(tables.Table):
 
     caption = "Agreements"
     counted = "agreement,agreements"
-    exports = ("csv",)
+    exports = ("csv", "xlsx")
+    file_columns = AGREEMENT_COLUMNS
     teach = "An agreement says in words what monitoring costs, for which sites, and how it ends."
 
     customer = tables.Column(empty_values=(), order_by="customer__name")
@@ -143,15 +100,9 @@ class AgreementTable(tables.Table):
     def render_customer(self, record: Agreement) -> SafeString:
         return format_html('<a href="{}">{}</a>', record.get_absolute_url(), record.customer)
 
-    def value_customer(self, record: Agreement) -> str:
-        return str(record.customer)
-
     def render_covers(self, record: Agreement) -> str:
         return "; ".join(str(site) for site in record.sites.all())
 
     def render_state(self, record: Agreement) -> SafeString:
         word, tone = record.state  # type: ignore[attr-defined]
         return format_html('<span class="word word-{}">{}</span>', tone, word)
-
-    def value_state(self, record: Agreement) -> str:
-        return record.state[0]  # type: ignore[attr-defined]

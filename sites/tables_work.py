@@ -5,8 +5,9 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from kits.templatetags.kitperch import day
+from sites.file_columns import CALL_COLUMNS
 from sites.models import ServiceCall
-from sites.templatetags.work import call_state, call_word
+from sites.templatetags.work import call_state
 
 
 class CallTable(tables.Table):
@@ -14,7 +15,8 @@ class CallTable(tables.Table):
 
     caption = "Calls"
     counted = "call,calls"
-    exports = ("csv",)
+    exports = ("csv", "xlsx")
+    file_columns = CALL_COLUMNS
     teach = "A call is a booked visit: a unit, a window of days, a technician and the positions to watch."
 
     number = tables.Column(linkify=True, verbose_name="Call")
@@ -39,14 +41,8 @@ class CallTable(tables.Table):
         site = record.unit.site
         return format_html('<a href="{}">{}</a>, {}', site.get_absolute_url(), site, record.unit.name)
 
-    def value_site(self, record: ServiceCall) -> str:
-        return f"{record.unit.site}, {record.unit.name}"
-
     def render_state(self, record: ServiceCall) -> SafeString:
         return call_state(record)
-
-    def value_state(self, record: ServiceCall) -> str:
-        return call_word(record)
 
     def render_kit(self, record: ServiceCall) -> SafeString | str:
         stays = record.running_stays  # type: ignore[attr-defined]
@@ -56,7 +52,3 @@ class CallTable(tables.Table):
         return format_html(
             '<a href="{}">{}</a> <span class="kit-code">{}</span>', kit.get_absolute_url(), kit.name, kit.code
         )
-
-    def value_kit(self, record: ServiceCall) -> str:
-        stays = record.running_stays  # type: ignore[attr-defined]
-        return stays[0].kit.code if stays else ""

@@ -15,8 +15,9 @@ from sites.finding import matching
 from sites.forms.places import CustomerForm, FindForm
 from sites.free import shop_zone
 from sites.models import Customer, Deployment, Party, ServiceCall
+from sites.parties import parts_by_site
 from sites.story import events_about
-from sites.tables_places import CustomerTable, parts_by_site
+from sites.tables_places import CustomerTable
 from sites.work import calls_with_state
 
 

@@ -31,8 +31,9 @@ from sites.forms.places import (
 )
 from sites.free import shop_zone
 from sites.models import Deployment, Party, PartyRole, Site, Unit
+from sites.parties import parties_by_customer, parts_by_customer
 from sites.story import events_about
-from sites.tables_places import SiteTable, parties_by_customer, parts_by_customer
+from sites.tables_places import SiteTable
 from sites.work import calls_with_state
 
 

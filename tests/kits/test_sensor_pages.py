@@ -80,7 +80,7 @@ def test_the_list_goes_out_as_a_file_in_kelvin(technician_client, office):
     )
     answer = technician_client.get("/sensors/?_export=csv")
     assert answer["Content-Type"].startswith("text/csv")
-    assert f"4,{sensor.rom},{kit.code} terminal 1,," in answer.content.decode()
+    assert f"4,{sensor.rom},{kit.code} terminal 1," in answer.content.decode()
     assert "Offset (added), K" in answer.content.decode() and ",-0.300," in answer.content.decode()
 
 

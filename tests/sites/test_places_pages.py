@@ -274,7 +274,7 @@ def test_a_list_as_csv_holds_every_row_and_no_formula(office_client):
     text = office_client.get("/customers/", {"_export": "csv"}).content.decode("utf-8-sig")
     assert text.count("Row ") == 60
     assert "'=HYPERLINK(1)" in text and "\n=HYPERLINK" not in text
-    assert "+1 201 555 0100" in text and "'+1" not in text
+    assert "'+1 201 555 0100" in text
 
 
 # -- Links a phone acts on -----------------------------------------------------------------------
