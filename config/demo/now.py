@@ -7,6 +7,7 @@ from django.db import transaction
 
 from config.demo.people import KITS
 from config.demo.story import DAYS_OF_HISTORY, Story
+from kits.actions import kits as kit_actions
 from kits.models import KeptAt, Kit, SparePlace, Told
 from sites.actions import corrections, custody, placements, places, planning, stays
 from sites.models import Customer, HandBackPlace, Position, Stage

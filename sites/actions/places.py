@@ -75,6 +75,9 @@ def house_sold(act: Act, *, site: Site, on: date, new_owner: Customer | None = N
             party = Party(site=site, customer=new_owner, part=part, since=on)
             party.full_clean()
             party.save()
+    # Whoever opened the door before does not any more: nobody is to call them about this house.
+    site.contact_name, site.contact_phone = (str(new_owner), new_owner.phone) if new_owner else ("", "")
+    site.save()
     here = Deployment.objects.in_place().filter(unit__site=site).order_by("kit")
     kits = [hold(stay.kit) for stay in here.select_related("kit")]
     stays = list(here.filter(kit__in=kits).select_related("kit", "call"))

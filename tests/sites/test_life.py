@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from kits.models import Event, Kit, Place, Receipt
 from kits.promises import Refused
-from sites.actions import custody, planning, stays
+from sites.actions import custody, places, planning, stays
 from sites.as_of import kit_as_of
 from sites.books import contradictions
 from sites.models import Deployment, Stage
@@ -105,3 +105,15 @@ def test_as_of_tells_where_each_sensor_sat():
     assert then.whereabouts == str(stay.unit.site)
     assert {row.position.code for row in then.sensors if row.position} == {"SA", "RA", "LL", "VL"}
     assert kit_as_of(stay.kit.code, stay.handed_back_at).whereabouts == "shelf"
+
+
+def test_after_a_sale_nobody_is_told_to_call_the_old_owner():
+    stay = make.stay(Stage.INSTALLED)
+    site = stay.unit.site
+    site.contact_name, site.contact_phone = "Ada Brook", "+1 201 555 0101"
+    site.save()
+    sold_on = timezone.now().date() - timedelta(days=1)
+    new_owner = make.customer("Noor Lind", phone="+1 201 555 0102")
+    places.house_sold(make.act(), site=site, on=sold_on, new_owner=new_owner)
+    site.refresh_from_db()
+    assert (site.contact_name, site.contact_phone) == ("Noor Lind", "+1 201 555 0102")
