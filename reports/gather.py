@@ -6,7 +6,6 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import QuerySet
 
-from kits.codes import label_text
 from kits.models import Event, Kit, Offset, Sensor, Shop
 from kits.units import temperature_text
 from reports.papers import records
@@ -29,37 +28,6 @@ def shop_record() -> records.Shop:
         unit="C" if shop.temperature_unit == "C" else "F",
         logo=bytes(shop.logo_png) or None,
     )
-
-
-def kit_labels(kits: Iterable[Kit]) -> list[records.KitLabel]:
-    """One label for each kit, in the given order."""
-    shop = Shop.current()
-    return [
-        records.KitLabel(
-            code=kit.code, name=kit.name, shop_phone=shop.phone, text=label_text(shop.label_host, kit.code)
-        )
-        for kit in kits
-    ]
-
-
-def sensor_flags(kits: Iterable[Kit]) -> list[records.SensorFlag]:
-    """A flag for each sensor wired into these kits now, terminal by terminal.
-
-    Raises ValueError naming a sensor that has no tag yet: a flag without one would tell nothing.
-    """
-    flags = []
-    for kit in kits:
-        for wiring in kit.wirings.filter(wired_until=None).select_related("sensor").order_by("terminal"):
-            sensor = wiring.sensor
-            if not sensor.tag:
-                raise ValueError(
-                    f"Sensor {sensor} on terminal {wiring.terminal} of {kit} has no tag. Give it one, then print its flag."
-                )
-            colour = sensor.get_tag_colour_display() if sensor.tag_colour else ""
-            flags.append(
-                records.SensorFlag(tag=sensor.tag, rom=sensor.rom, kit_code=kit.code, tag_colour=colour)
-            )
-    return flags
 
 
 def customer_of(stay: Deployment) -> str:

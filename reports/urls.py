@@ -2,10 +2,14 @@
 
 from django.urls import path
 
-from reports.views import papers, stays
+from reports.views import labels, papers, stays
 
 urlpatterns = [
-    path("papers/labels/", papers.labels, name="labels"),
+    path("papers/labels/", labels.labels, name="labels"),
+    path("papers/labels/test-sheet.pdf", labels.test_sheet, name="label_test_sheet"),
+    path("papers/printers/", labels.printers, name="label_printers"),
+    path("papers/printers/new/", labels.printer_new, name="label_printer_new"),
+    path("papers/printers/<int:pk>/", labels.printer, name="label_printer"),
     path("stays/<int:pk>/", stays.stay_page, name="stay"),
     path("stays/<int:pk>/findings/", stays.findings, name="findings"),
     path("stays/<int:pk>/shop-copy.pdf", papers.shop_copy, name="shop_copy"),

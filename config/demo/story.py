@@ -26,8 +26,9 @@ from kits.actions import sensors as sensor_actions
 from kits.actions.acting import Act
 from kits.actions.records import add_record
 from kits.codes import draw_code
-from kits.models import KeptAt, Kit, Role, Sensor, Shop, User
+from kits.models import KeptAt, Kit, LabelStock, Role, Sensor, Shop, User
 from kits.rom import crc8
+from reports.models import LabelPrinter
 from sites.actions import custody, findings, places, planning, stays
 from sites.models import (
     Agreement,
@@ -107,6 +108,16 @@ class Story:
             self.build_kit(plan, self.at(DAYS_OF_HISTORY + 20 - number))
         for number in range(3):
             self.add_sensor(self.act("office", self.at(120)), tag=f"S{number + 1}", lead="3.0", spare=number)
+        self.set_up_printers()
+
+    def set_up_printers(self) -> None:
+        """The office printer feeds a little low; the bench has a printer of tape."""
+        for name, stock, dpi, nudge_down_mm in (
+            ("Office printer", LabelStock.LETTER_30, 600, "-0.8"),
+            ("Bench tape", LabelStock.TAPE_24, 180, "0.0"),
+        ):
+            fields = {"name": name, "stock": stock, "dpi": dpi, "shift_y_mm": Decimal(nudge_down_mm)}
+            add_record(self.act("office", self.at(100)), row=LabelPrinter(), fields=fields)
 
     def build_kit(self, plan: KitPlan, built_at: datetime) -> None:
         fields = {

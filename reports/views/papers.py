@@ -1,88 +1,20 @@
-"""Papers: labels and flags, and what is printed of a stay."""
+"""Papers: what is printed of a stay."""
 
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from django import forms
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
-from kits.codes import fold_code
-from kits.models import Kit, LabelStock, Shop
 from kits.web import EVERYBODY, for_roles
 from reports import gather
+from reports.views.pdf import pdf
 from sites.models import Deployment
 
 if TYPE_CHECKING:
     from reports.papers.records import StayPaper
-
-
-class LabelsForm(forms.Form):
-    """Which labels, on which stock, from which position on."""
-
-    kit = forms.ModelMultipleChoiceField(
-        label="Kits",
-        queryset=Kit.objects.order_by("name", "code"),
-        to_field_name="code",
-        widget=forms.CheckboxSelectMultiple,
-        error_messages={"required": "Tick at least one kit.", "invalid_choice": "There is no kit %(value)s."},
-    )
-    what = forms.ChoiceField(
-        label="Print",
-        choices=[
-            ("kits", "Kit labels"),
-            ("flags", "Flags for the leads"),
-            ("both", "Kit labels, then flags"),
-        ],
-        widget=forms.RadioSelect,
-        initial="kits",
-    )
-    stock = forms.ChoiceField(label="On", choices=LabelStock.choices)
-    start = forms.IntegerField(
-        label="First free label on the sheet",
-        min_value=1,
-        initial=1,
-        help_text="Counted along the rows from the top left. On tape it is always 1.",
-    )
-
-
-def pdf(data: bytes, name: str) -> HttpResponse:
-    answer = HttpResponse(data, content_type="application/pdf")
-    answer["Content-Disposition"] = f'inline; filename="{name}.pdf"'
-    return answer
-
-
-@for_roles(*EVERYBODY)
-@require_GET
-def labels(request: HttpRequest) -> HttpResponse:
-    """Choose kits, stock and first free label; the same address with `pdf=1` gives the sheet."""
-    from reports.papers.sheets import STOCKS, labels_pdf  # reportlab only where a paper is made
-
-    data = request.GET.copy()
-    data.setlist("kit", [fold_code(code) for code in data.getlist("kit")])
-    data.setdefault("what", "kits")
-    data.setdefault("stock", Shop.current().label_stock)
-    data.setdefault("start", "1")
-    form = LabelsForm(data if request.GET else None, initial=data)
-    status = 200
-    if "pdf" in request.GET:
-        status = 422
-        if form.is_valid():
-            chosen = form.cleaned_data
-            stock = STOCKS[chosen["stock"]]
-            start = 1 if stock.count == 1 else chosen["start"]
-            kits = list(chosen["kit"])
-            try:
-                wanted = [] if chosen["what"] == "flags" else gather.kit_labels(kits)
-                flags = [] if chosen["what"] == "kits" else gather.sensor_flags(kits)
-                return pdf(labels_pdf([*wanted, *flags], stock, start), "labels")
-            except ValueError as refusal:
-                form.add_error(None, str(refusal))
-    elif request.GET:
-        form.errors.clear()
-    return render(request, "reports/labels.html", {"form": form, "stocks": STOCKS}, status=status)
 
 
 def stay_with_all(pk: int) -> Deployment:

@@ -90,34 +90,3 @@ def test_what_we_saw_is_three_sentences_at_most_and_stands_on_the_customers_copy
     )
     text = text_of(office_client.get(reverse("customer_copy", args=[stay.pk])))
     assert "It cools as it should." in text and "Change the filter." in text
-
-
-@pytest.mark.parametrize("what", ["kits", "flags", "both"])
-def test_labels_are_made_for_chosen_kits(what, office_client):
-    kit = make.kit(sensors=5)
-    answer = office_client.get(
-        reverse("labels"),
-        {"kit": kit.code.lower(), "what": what, "stock": "letter-30up", "start": 29, "pdf": 1},
-    )
-    assert kit.code in text_of(answer).replace(" ", "")
-
-
-def test_labels_of_no_kit_are_refused_in_a_sentence(office_client):
-    answer = office_client.get(reverse("labels"), {"pdf": 1})
-    assert answer.status_code == 422 and "Tick at least one kit." in answer.content.decode()
-
-
-def test_a_first_label_beyond_the_sheet_is_refused_in_a_sentence(office_client):
-    kit = make.kit()
-    answer = office_client.get(
-        reverse("labels"), {"kit": kit.code, "stock": "letter-30up", "start": 31, "pdf": 1}
-    )
-    assert answer.status_code == 422 and "positions 1 to 30" in answer.content.decode()
-
-
-def test_a_sensor_without_a_tag_is_named_when_its_flag_is_asked_for(office_client):
-    kit = make.kit(sensors=1)
-    sensor = make.sensor(kit=kit, tag="")
-    answer = office_client.get(reverse("labels"), {"kit": kit.code, "what": "flags", "pdf": 1})
-    assert answer.status_code == 422
-    assert f"…{sensor.tail}" in answer.content.decode() and "has no tag" in answer.content.decode()
