@@ -153,6 +153,9 @@ def not_recovered(story: Story) -> None:
         stay=stay,
         why="New owner found no box; two letters, three calls",
     )
+    for asked in story.kit("Plover").follow_ups.filter(done_at=None):
+        act = story.act("manager", story.at(20, 15, 20))
+        kit_actions.finish_follow_up(act, follow_up=asked, outcome="Asked three times, no box in the house")
 
 
 def on_the_way_home(story: Story) -> None:
