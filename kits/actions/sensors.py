@@ -159,5 +159,6 @@ def give_offset(
     offset.full_clean()
     offset.save()
     about = [sensor, kit] if kit else [sensor]
-    sentence = f"Offset of sensor {sensor}: {offset.offset_kelvin:+.2f} K added"
+    kelvin = f"{offset.offset_kelvin:+.2f}".replace("-", "−")
+    sentence = f"Offset of sensor {sensor}: {kelvin} K added"
     return record(act, "offset given", sentence, about=about, details={"in_force_from": in_force_from})
