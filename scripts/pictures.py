@@ -65,11 +65,12 @@ class DocsPicture:
     size: str = "1440x900"
     light: str = "sun"
     scroll_to: str = ""
+    placed: tuple[str, ...] = ()  # positions tapped, the first lead's first
 
 
 DOCS_PICTURES = (
     DocsPicture("day-sheet", "day_sheet"),
-    DocsPicture("assign", "assign", "call open"),
+    DocsPicture("assign", "assign", "call in need"),
     DocsPicture("kit", "kit", "kit with a past"),
     DocsPicture("stay", "stay", "stay with a past"),
     DocsPicture("truck", "truck", who="technician", size="390x844"),
@@ -81,6 +82,7 @@ DOCS_PICTURES = (
         who="technician",
         size="390x844",
         scroll_to="text=3 Leads to positions",
+        placed=("SA", "RA", "LL"),
     ),
     DocsPicture("correct-time", "correct_time", "stay removed", who="manager"),
 )
@@ -166,14 +168,20 @@ def wait_for(url: str, server: subprocess.Popen[bytes], log: Path) -> None:
 
 
 def things() -> dict[str, tuple[object, ...]]:
-    """What pages are about, from the table of the tests, and the two whose stories are worth showing."""
-    from sites.models import Deployment
+    """What pages are about, from the table of the tests, and those whose stories are worth showing."""
+    from sites.models import Deployment, ServiceCall
 
     found: dict[str, tuple[object, ...]] = importlib.import_module("tests.pages").things()
     swapped = Deployment.objects.filter(ended_at=None, placements__placed_until__isnull=False).first()
     if swapped is None:
         raise SystemExit("The demo has no running stay in which a lead was swapped.")
-    return {**found, "kit with a past": (swapped.kit.code,), "stay with a past": (swapped.pk,)}
+    in_need = ServiceCall.objects.filter(closed_on=None).exclude(needs_kit_why="").first()
+    return {
+        **found,
+        "kit with a past": (swapped.kit.code,),
+        "stay with a past": (swapped.pk,),
+        "call in need": (in_need.number,) if in_need else found["call open"],
+    }
 
 
 def every_view(found: dict[str, tuple[object, ...]]) -> list[View]:
@@ -282,6 +290,9 @@ class Studio:
         context = self.context(picture.size, picture.light, picture.who)
         page = context.new_page()
         self.open(page, view, picture.size)
+        for number, code in enumerate(picture.placed):
+            square = page.locator(f'[name^="at_"][value="{code}"]').nth(number)
+            square.locator("xpath=ancestor::label").click()
         if picture.scroll_to:
             page.locator(picture.scroll_to).first.evaluate("element => element.scrollIntoView()")
         shot = page.screenshot(animations="disabled")
