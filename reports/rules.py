@@ -12,6 +12,10 @@ SENTENCES = {
     "label_printer_stock_known": "That is no label stock we know the measures of. Choose one of the list.",
     "label_printer_dots_known": "Choose the dots an inch of the printer from the list.",
     "label_printer_nudge_below_a_centimetre": NUDGE,
+    "import_kind_known": "Choose what the rows of the file are.",
+    "import_done_by_somebody": "Say who brought the rows in.",
+    "mapping_kind_known": "Choose what the rows of the file are.",
+    "one_mapping_a_set_of_headings": "Somebody else set the columns of such a file at the same moment. Send again.",
 }
 
 

@@ -56,3 +56,10 @@ class LabelPrinter(Versioned):
 
     def get_absolute_url(self) -> str:
         return reverse("label_printer", args=[self.pk])
+
+    @property
+    def nudge(self) -> str:
+        """The nudge as people say it: "0.4 mm right, 1.2 mm up", or "none"."""
+        ways = (("right", "left", self.shift_x_mm), ("down", "up", self.shift_y_mm))
+        told = [f"{abs(by):.1f} mm {ahead if by > 0 else back}" for ahead, back, by in ways if by]
+        return ", ".join(told) or "none"

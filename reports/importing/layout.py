@@ -1,0 +1,238 @@
+"""Which line of a sheet holds the headings, and which heading means which field."""
+
+import re
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from reports.importing.cells import BadCell, bare, folded, line_of, which_order
+from reports.importing.fields import Field, Kind
+from reports.importing.grid import MOST_ROWS, BadFile, Grid, Line, Value, is_blank, too_many_rows
+
+LINES_SEARCHED = 25
+WHY_REFUSED = "Why refused"
+UNIT_IN_HEADING = re.compile(
+    r"[(\[,/ ]\s*(°?\s*[CF]|m|metres?|meters?|ft|feet|foot|in|inch|inches|cm|mm)\.?\s*[)\]]?\s*$", re.I
+)
+UNITS_SAID = {
+    **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), "m"),
+    **dict.fromkeys(("ft", "feet", "foot"), "ft"),
+    **dict.fromkeys(("in", "inch", "inches"), "in"),
+    "cm": "cm", "mm": "mm", "c": "°C", "f": "°F", "°c": "°C", "°f": "°F",
+}
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of a sheet: its place, its heading as shown, and the first few things in it."""
+
+    index: int
+    heading: str
+    samples: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Layout:
+    """A sheet as a table: headings, and the lines beneath them."""
+
+    header_line: int
+    columns: tuple[Column, ...]
+    rows: tuple[Line, ...]
+    notes: tuple[str, ...] = ()
+
+    @property
+    def headings(self) -> list[str]:
+        return [column.heading for column in self.columns]
+
+
+def heading_of(value: Value) -> str:
+    try:
+        return line_of(value)
+    except BadCell:
+        return ""
+
+
+def lay_out(grid: Grid, kind: Kind, header_line: int = 0) -> Layout:
+    """The table on a sheet; the headings stand in `header_line`, else in the line that looks most like headings."""
+    at = place_of_header(grid, kind, header_line)
+    rows = tuple(grid.lines[at + 1 :])
+    if len(rows) > MOST_ROWS:
+        raise too_many_rows()
+    if not rows:
+        raise BadFile("There are headings in this file and no rows beneath them.")
+    head = grid.lines[at].cells
+    width = max(len(head), *(len(line.cells) for line in rows))
+    columns = []
+    seen: Counter[str] = Counter()
+    twice = []
+    for index in range(width):
+        heading = heading_of(head[index]) if index < len(head) else ""
+        samples = samples_of(rows, index)
+        if not heading and not samples:
+            continue
+        heading = heading or f"Column {letters(index)}"
+        seen[folded(heading)] += 1
+        if (number := seen[folded(heading)]) > 1:
+            twice.append(heading)
+            heading = f"{heading} ({number})"
+        columns.append(Column(index, heading, samples))
+    notes = list(grid.notes)
+    if twice:
+        named = ", ".join(dict.fromkeys(twice))
+        notes.append(
+            f"More than one column is headed {named}. The first is used unless you choose another below."
+        )
+    if at:
+        count = f"The {at} lines" if at > 1 else "The line"
+        notes.append(
+            f"{count} above the headings (line {grid.lines[at].number}) {'are' if at > 1 else 'is'} left out."
+        )
+    return Layout(grid.lines[at].number, tuple(columns), rows, tuple(notes))
+
+
+def place_of_header(grid: Grid, kind: Kind, header_line: int) -> int:
+    """Where in the sheet's lines the headings stand."""
+    if header_line:
+        for at, line in enumerate(grid.lines):
+            if line.number == header_line:
+                return at
+    best, best_score = 0, 0.0
+    for at, line in enumerate(grid.lines[:LINES_SEARCHED]):
+        score = score_of(line, kind)
+        if score > best_score:
+            best, best_score = at, score
+    if best_score:
+        return best
+    # Nothing known: the first line with more than a title in it.
+    filled = [sum(not is_blank(cell) for cell in line.cells) for line in grid.lines[:LINES_SEARCHED]]
+    return next((at for at, count in enumerate(filled) if count > 1), 0)
+
+
+def score_of(line: Line, kind: Kind) -> float:
+    """How many fields of the kind a line of headings would name; text that only looks like one counts less."""
+    headings = [heading_of(cell) for cell in line.cells if isinstance(cell, str)]
+    columns = [Column(index, heading) for index, heading in enumerate(headings) if heading]
+    return sum(1.0 if exact else 0.4 for _, exact in matches(columns, kind).values())
+
+
+def samples_of(rows: Sequence[Line], index: int) -> tuple[str, ...]:
+    found: list[str] = []
+    for line in rows[:200]:
+        if index < len(line.cells) and not is_blank(line.cells[index]):
+            text = heading_of(line.cells[index])[:40]
+            if text and text not in found:
+                found.append(text)
+            if len(found) == 3:
+                break
+    return tuple(found)
+
+
+def letters(index: int) -> str:
+    """
+    >>> letters(0), letters(27)
+    ('A', 'AB')
+    """
+    text = ""
+    index += 1
+    while index:
+        index, rest = divmod(index - 1, 26)
+        text = chr(65 + rest) + text
+    return text
+
+
+def unit_in(heading: str, field: Field) -> str:
+    """The unit a heading names, when the field has units; else the field's first."""
+    if found := UNIT_IN_HEADING.search(f" {heading}"):
+        unit = UNITS_SAID.get(found[1].lower().replace(" ", "").rstrip("."), "")
+        if unit in field.units:
+            return unit
+    return field.units[0] if field.units else ""
+
+
+def without_unit(heading: str) -> str:
+    return re.sub(r"\s*[(\[][^)\]]*[)\]]\s*$", "", heading)
+
+
+def fit(heading: str, field: Field) -> float:
+    """How well a heading names a field: above 2 exactly, above 0 by some of its words, 0 not at all."""
+    wanted = {bare(word) for word in (*field.headings, field.label)}
+    if bare(heading) in wanted:
+        return 3.0
+    plain = UNIT_IN_HEADING.sub("", f" {heading}") if field.units else without_unit(heading)
+    if bare(without_unit(plain)) in wanted or bare(plain) in wanted:
+        return 2.5
+    tokens = set(re.findall(r"\w+", folded(heading)))
+    best = 0.0
+    for known in field.headings:
+        parts = set(re.findall(r"\w+", folded(known)))
+        if parts and parts <= tokens and len(max(parts, key=len)) > 3:
+            best = max(best, len(parts) / len(tokens))
+    return best if best >= 0.4 else 0.0
+
+
+def matches(columns: Sequence[Column], kind: Kind) -> dict[int, tuple[str, bool]]:
+    """Column index -> (field, whether its heading names the field exactly). Each field once, the best fit first."""
+    ranked = []
+    for column in columns:
+        text = folded(column.heading)
+        if bare(text) == bare(WHY_REFUSED) or bare(text) in {bare(word) for word in kind.worked_out}:
+            continue
+        for order, field in enumerate(kind.fields):
+            if (score := fit(column.heading, field)) > 0:
+                ranked.append(
+                    (
+                        -score,
+                        field.headings.index(text) if text in field.headings else 99,
+                        column.index,
+                        order,
+                        field,
+                    )
+                )
+    ranked.sort(key=lambda entry: entry[:4])
+    found: dict[int, tuple[str, bool]] = {}
+    taken: set[str] = set()
+    for score, _, index, _, field in ranked:
+        if index not in found and field.name not in taken:
+            found[index] = (field.name, score < -2)
+            taken.add(field.name)
+    return found
+
+
+def guess(columns: Sequence[Column], kind: Kind) -> dict[int, str]:
+    """Column index -> the field it seems to hold, with its unit behind an @ where it has one."""
+    by_index = {column.index: column for column in columns}
+    guessed = {}
+    for index, (name, _) in matches(columns, kind).items():
+        field = kind.field(name)
+        unit = unit_in(by_index[index].heading, field)
+        guessed[index] = f"{name}@{unit}" if unit else name
+    return guessed
+
+
+def missing(chosen: Mapping[int, str], kind: Kind) -> list[str]:
+    """What no column holds although each row needs it, in words."""
+    names = {target.partition("@")[0] for target in chosen.values()}
+    return [
+        " or ".join(kind.field(name).label for name in group)
+        for group in kind.needs
+        if not names & set(group)
+    ]
+
+
+def guess_order(layout: Layout, chosen: Mapping[int, str], kind: Kind) -> bool | None:
+    """Whether days stand before months in the date columns; None when nothing tells."""
+    from reports.importing.fields import day
+
+    dates = [index for index, target in chosen.items() if kind.field(target.partition("@")[0]).read is day]
+    values = [line.cells[index] for line in layout.rows[:2_000] for index in dates if index < len(line.cells)]
+    return which_order(values)
+
+
+def best_sheet(grids: Sequence[Grid], kind: Kind) -> Grid:
+    """The sheet that most looks like rows of this kind; one that is called so wins a tie."""
+
+    def score(grid: Grid) -> float:
+        found = max((score_of(line, kind) for line in grid.lines[:LINES_SEARCHED]), default=0.0)
+        return found + (2.5 if bare(grid.sheet) in (bare(kind.many), bare(kind.one)) else 0)
+
+    return max(grids, key=score)
