@@ -162,12 +162,16 @@ def act_of(request: HttpRequest, form: StepForm, *, why: str = "") -> Act:
     )
 
 
+# Tokens and versions may differ when a request is sent again; a password kept as a fast hash would be given away.
+NOT_FINGERPRINTED = {"csrfmiddlewaretoken", "based_on", "password"}
+
+
 def fingerprint(request: HttpRequest) -> str:
     """SHA-256 of what was sent where: the same request again has the same one, whatever it was based on."""
     sent = sorted(
         (key, values)
         for key, values in payload_of(request).lists()
-        if key not in {"csrfmiddlewaretoken", "based_on"}
+        if key not in NOT_FINGERPRINTED
     )
     return hashlib.sha256(json.dumps([request.path, sent]).encode()).hexdigest()
 

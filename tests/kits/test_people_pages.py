@@ -6,7 +6,9 @@ import pytest
 from django.urls import reverse
 from PIL import Image
 
-from kits.models import Role, Shop, User
+from kits.actions import people
+from kits.actions.acting import fingerprint_of
+from kits.models import Event, Receipt, Role, Shop, User
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -104,3 +106,16 @@ def test_a_logo_is_written_anew_and_a_file_that_is_no_picture_is_refused(manager
 def test_settings_and_people_are_the_managers(name, office_client, technician_client):
     for client in (office_client, technician_client):
         assert client.get(reverse(name)).status_code == 403
+
+
+def test_no_trace_of_a_password_is_left_in_receipts_or_events(manager):
+    first = make.act(manager)
+    fields = {"name": "Ben Ortiz", "username": "ben", "role": Role.TECHNICIAN}
+    prints = {
+        fingerprint_of("add_person", first, {"fields": fields, "password": password})
+        for password in ("four plain words here", "four other words here")
+    }
+    assert len(prints) == 1
+    people.add_person(first, fields=fields, password="four plain words here")
+    kept = [*Event.objects.values(), *Receipt.objects.values()]
+    assert "four plain words" not in str(kept)
