@@ -216,7 +216,7 @@ def test_a_printer_is_added_and_then_chosen_by_itself_for_the_shops_stock(office
     make.kit()
     page = office_client.get(reverse("labels")).content.decode()
     assert f'<option value="printer-{made.pk}" selected>' in page
-    assert "Nudged 0.4 mm right and -1.2 mm down" in page
+    assert "Nudge: 0.4 mm right, 1.2 mm up." in page
 
 
 def test_a_printer_out_of_use_is_not_offered(office_client):
