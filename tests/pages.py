@@ -14,7 +14,8 @@ from django.db.models import Q
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 
-from kits.models import Event, FollowUp, Kit, Place, Sensor, ShelfCount, SparePlace, User
+from kits.models import Event, EventAbout, FollowUp, Kit, Place, Sensor, ShelfCount, SparePlace, User
+from reports.models import LabelPrinter
 from sites.models import Agreement, Customer, Deployment, Party, ServiceCall, Site, Unit
 from tests import make
 
@@ -129,6 +130,10 @@ PAGES = (
     Page("settle", EVERYBODY, EVERYBODY, "kit installed"),
     # Stays and papers.
     Page("labels", EVERYBODY, NOBODY),
+    Page("label_test_sheet", EVERYBODY, NOBODY),
+    Page("label_printers", OFFICE, NOBODY),
+    Page("label_printer_new", OFFICE, OFFICE),
+    Page("label_printer", OFFICE, OFFICE, "label printer"),
     Page("stay", EVERYBODY, NOBODY, "stay handed back"),
     Page("findings", EVERYBODY, EVERYBODY, "stay handed back"),
     Page("shop_copy", EVERYBODY, NOBODY, "stay handed back"),
@@ -144,7 +149,7 @@ FIELD_PAGES = frozenset(
         *("install", "move_sensor", "swap_lead", "remove", "hand_back", "settle"),
     }
 )
-PAPERS = frozenset({"shop_copy", "customer_copy", "leave_behind_card", "leaving_slip"})
+PAPERS = frozenset({"label_test_sheet", "shop_copy", "customer_copy", "leave_behind_card", "leaving_slip"})
 
 
 def url_names() -> list[str]:
@@ -191,12 +196,12 @@ def things() -> dict[str, tuple[object, ...]]:
         found[f"kit {words}"] = (kit.code,)
     spare = SparePlace.objects.filter(kept_until=None).select_related("sensor").first()
     wired = Sensor.objects.filter(wirings__wired_until=None, wirings__isnull=False).order_by("pk").first()
-    taken = Event.objects.filter(abouts__kind="kit").order_by("-pk").first()
-    kit_taken = Kit.objects.get(pk=taken.abouts.get(kind="kit").subject_id)
+    taken = EventAbout.objects.filter(kind="kit").order_by("-pk").first()
+    kit_taken = Kit.objects.get(pk=taken.subject_id)
     found |= {
         "spare sensor": (spare.sensor.rom,),
         "wired sensor": (wired.rom,),
-        "take": (kit_taken.code, taken.pk),
+        "take": (kit_taken.code, taken.event_id),
         "batch": (Event.objects.filter(what="kit built").first().pk,),
     }
     found["call open"] = (
@@ -211,6 +216,7 @@ def things() -> dict[str, tuple[object, ...]]:
         ("party", Party.objects.filter(until=None)),
         ("unit", Unit.objects.filter(deployments__isnull=False)),
         ("agreement", Agreement.objects.all()),
+        ("label printer", LabelPrinter.objects.all()),
     ):
         row = rows.order_by("pk").first()
         if row is not None:
@@ -232,6 +238,7 @@ def fill() -> None:
     from sites.models import PartyRole, Stage
 
     make.shop()
+    LabelPrinter.objects.create(name="Bench tape", stock="tape-24", dpi=180)
     boss = make.manager(name="Ruth")
     today = timezone.now().date()
     for stage in (Stage.PLANNED, Stage.LOADED, Stage.INSTALLED, Stage.REMOVED, Stage.HANDED_BACK):

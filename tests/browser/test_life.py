@@ -185,20 +185,17 @@ def decoded_path(desktop, told: Told, folder: Path) -> str:  # type: ignore[no-u
     page.goto(f"{desktop.address}/kits/{told.code}/")
     follow(page, "Print its label")
     expect(page.locator(f'[name=kit][value="{told.code}"]')).to_be_checked()
-    form = page.locator("main form.form").evaluate(
-        "form => new URLSearchParams(new FormData(form)).toString()"
+    sheet = page.locator("main form.form").evaluate(
+        "form => new URLSearchParams(new FormData(form, form.querySelector('.button-main'))).toString()"
     )
-    paper = fetched(page, f"{desktop.address}/papers/labels/?{form}")
+    paper = fetched(page, f"{desktop.address}/papers/labels/?{sheet}")
     (folder / "label.pdf").write_bytes(paper)
     subprocess.run(["pdftoppm", "-r", "300", "-png", folder / "label.pdf", folder / "label"], check=True)
-    symbols = [
-        code.text
-        for picture in folder.glob("label*.png")
-        for code in zxingcpp.read_barcodes(Image.open(picture))
-    ]
+    pictures = [Image.open(picture) for picture in folder.glob("label*.png")]
+    symbols = {code.text for picture in pictures for code in zxingcpp.read_barcodes(picture)}
     host = urlsplit(desktop.address).netloc
-    assert symbols == [f"HTTPS://{host}/K/{told.code}".upper()]
-    return urlsplit(symbols[0]).path
+    assert symbols == {f"HTTPS://{host}/K/{told.code}".upper()}
+    return urlsplit(symbols.pop()).path
 
 
 # -- The office books a call and chooses the kit ---------------------------------------------------
