@@ -7,12 +7,14 @@ import os
 import secrets
 import sqlite3
 from datetime import timedelta
+from email.utils import parseaddr
 from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qsl, unquote, urlsplit
 
 from csp.constants import NONCE, NONE, SELF
-from django.core.exceptions import ImproperlyConfigured
+from django.core.exceptions import ImproperlyConfigured, ValidationError
+from django.core.validators import validate_email
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 VAR_DIR = BASE_DIR / "var"
@@ -82,6 +84,14 @@ def secret_key_from_file(path: Path) -> str:
             f"{path} holds no usable key. Put the key back from the backup, or remove the file."
         )
     return key
+
+
+def env_port(name: str, default: int) -> int:
+    """A port of a machine, 1 to 65535."""
+    text = env_text(name, str(default))
+    if not text.isascii() or not text.isdigit() or not 0 < int(text) < 65_536:
+        raise ImproperlyConfigured(f"{name}={text!r}: give a number from 1 to 65535.")
+    return int(text)
 
 
 # -- Databases -----------------------------------------------------------------------------------
@@ -229,7 +239,62 @@ STORAGES = {
     },
 }
 
-EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
+# -- E-mail --------------------------------------------------------------------------------------
+
+
+def smtp_of(*, host: str, user: str, password: str, security: str, sender: str) -> dict[str, Any]:
+    """How e-mail leaves by `host`; refused when it could not work, or would show a password to anybody on the way."""
+    if any(character.isspace() or character in "/@" for character in host):
+        raise ImproperlyConfigured(f"KITPERCH_EMAIL_HOST={host!r}: give the name of the mail server alone.")
+    if security not in {"starttls", "tls", "none"}:
+        raise ImproperlyConfigured(
+            f"KITPERCH_EMAIL_SECURITY={security!r}: write 'starttls', 'tls' or 'none'."
+        )
+    if bool(user) != bool(password):
+        raise ImproperlyConfigured(
+            "Give both KITPERCH_EMAIL_USER and KITPERCH_EMAIL_PASSWORD, or neither of them."
+        )
+    if password and security == "none" and host not in {"localhost", "127.0.0.1", "[::1]"}:
+        raise ImproperlyConfigured(
+            "KITPERCH_EMAIL_SECURITY=none would send the password readably. Write 'starttls' or 'tls'."
+        )
+    try:
+        validate_email(parseaddr(sender)[1])
+    except ValidationError:
+        raise ImproperlyConfigured(
+            f"KITPERCH_EMAIL_FROM={sender!r}: give the address that e-mail comes from, like kits@example.com."
+        ) from None
+    return {
+        "EMAIL_BACKEND": "django.core.mail.backends.smtp.EmailBackend",
+        "EMAIL_HOST": host,
+        "EMAIL_HOST_USER": user,
+        "EMAIL_HOST_PASSWORD": password,
+        "EMAIL_USE_TLS": security == "starttls",
+        "EMAIL_USE_SSL": security == "tls",
+        "EMAIL_TIMEOUT": 10,
+        "DEFAULT_FROM_EMAIL": sender,
+    }
+
+
+def email_settings() -> dict[str, Any]:
+    """E-mail as the environment has it; without a server it is written to the console."""
+    host = env_text("KITPERCH_EMAIL_HOST", "")
+    security = env_text("KITPERCH_EMAIL_SECURITY", "starttls").lower()
+    port = env_port("KITPERCH_EMAIL_PORT", {"tls": 465, "none": 25}.get(security, 587))
+    user, password = env_text("KITPERCH_EMAIL_USER", ""), env_text("KITPERCH_EMAIL_PASSWORD", "")
+    sender = env_text("KITPERCH_EMAIL_FROM", "")
+    if host:
+        smtp = smtp_of(host=host, user=user, password=password, security=security, sender=sender)
+        return {**smtp, "EMAIL_PORT": port}
+    if user or password:
+        raise ImproperlyConfigured(
+            "KITPERCH_EMAIL_USER and KITPERCH_EMAIL_PASSWORD are of no use without KITPERCH_EMAIL_HOST."
+        )
+    console = "django.core.mail.backends.console.EmailBackend"
+    return {"EMAIL_BACKEND": console, "DEFAULT_FROM_EMAIL": sender or "kitperch@localhost"}
+
+
+globals().update(email_settings())
 
 
 # -- Signing in ----------------------------------------------------------------------------------
@@ -301,10 +366,12 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "filters": {"secrets": {"()": "config.logs.HideSecretAddresses"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["secrets"]}},
     "root": {"handlers": ["console"], "level": env_text("KITPERCH_LOG_LEVEL", "INFO").upper()},
     "loggers": {
         "django": {"handlers": ["console"], "level": "INFO", "propagate": False},
+        "django.server": {"handlers": ["console"], "level": "INFO", "propagate": False},
         "axes": {"level": "WARNING"},
     },
 }

@@ -50,6 +50,11 @@ SENTENCES = {
     "aux_contact_was_agreed": "Say when the auxiliary contact switches, and who agreed to it.",
     "hand_back_place_known": "Say where the kit was counted.",
     "one_reading_a_position_and_occasion": "Each position is read once at install and once at removal.",
+    "sites_calendaraddress.token_sha256": "This calendar address is there already. Make another.",
+    "one_live_calendar_address": "A person has one calendar address at a time. Revoke the former one first.",
+    "calendar_address_revoked_after_made": "The calendar address was made later than that. Give a later time.",
+    "one_day_sheet_a_day": "This person was sent the sheet of that day already.",
+    "day_sheet_sent_never_changes": "What was sent stays written down.",
     "occasion_known": "A reading belongs to the install or the removal.",
 }
 

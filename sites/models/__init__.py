@@ -1,5 +1,6 @@
 """Where kits go: places, work, stays. In reading order."""
 
+from sites.models.calendar import CalendarAddress, DaySheetSent
 from sites.models.calls import BUILT_IN_POSITIONS, Agreement, Position, Reason, ServiceCall
 from sites.models.deployments import Deployment, Placement, Stage
 from sites.models.places import Customer, FloatSwitch, Party, PartyRole, Site, Unit, UnitKind
@@ -18,7 +19,9 @@ from sites.models.visits import (
 __all__ = [
     "BUILT_IN_POSITIONS",
     "Agreement",
+    "CalendarAddress",
     "Customer",
+    "DaySheetSent",
     "Deployment",
     "Extension",
     "FloatSwitch",

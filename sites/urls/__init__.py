@@ -1,5 +1,11 @@
 """The map of this app: kits and where they are, places, work, and what technicians do."""
 
-from sites.urls import kits, places, technician, work
+from sites.urls import calendar, kits, places, technician, work
 
-urlpatterns = [*kits.urlpatterns, *places.urlpatterns, *work.urlpatterns, *technician.urlpatterns]
+urlpatterns = [
+    *kits.urlpatterns,
+    *places.urlpatterns,
+    *work.urlpatterns,
+    *technician.urlpatterns,
+    *calendar.urlpatterns,
+]

@@ -148,6 +148,13 @@ ON_KITS = [
     ),
     Attack(
         6,
+        "a day sheet that was sent is sent again",
+        "day_sheet_sent_never_changes",
+        lambda w: remove(w.sent),
+        lambda w: copy_of(w.sent, day=text("2031-01-01")),
+    ),
+    Attack(
+        6,
         "a shelf count is removed",
         "shelf_count_never_changes",
         lambda w: remove(w.count),

@@ -21,7 +21,7 @@ from kits.models import (
     Wiring,
 )
 from kits.promises import refusal_for
-from sites.models import Deployment, Placement, Position
+from sites.models import DaySheetSent, Deployment, Placement, Position
 from tests import make
 from tests.kits.scratch import hour, instant_text, run
 
@@ -93,6 +93,7 @@ def build() -> World:
         recorded_by=world.who,
     )
     world.count = ShelfCount.objects.create(counted_at=hour(1), counted_by=world.who)
+    world.sent = DaySheetSent.objects.create(user=world.who, day=hour(0).date(), sent_at=hour(1))
     world.event = Event.objects.first()  # the builders work by real actions, which leave events
     world.about = EventAbout.objects.first()
     assert world.event and world.about
