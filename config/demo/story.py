@@ -98,7 +98,7 @@ class Story:
 
     def add_person(self, username: str, name: str, role: Role, password: str) -> None:
         phone = f"+1 201 555 {150 + len(self.people):04}"
-        person = User(username=username, name=name, role=role, phone=phone)
+        person = User(username=username, name=name, role=role, phone=phone, email=f"{username}@example.com")
         person.set_password(password)
         person.save()
         self.people[username] = person
