@@ -90,14 +90,19 @@ def seen(printed: Print, kind: str, amount: float, chance: np.random.Generator) 
 
 def spots(picture: Image.Image, printed: Print, share: float, grey: int, chance: np.random.Generator) -> None:
     """Round spots until they cover a share of the symbol."""
-    draw, mask = ImageDraw.Draw(picture), Image.new("1", (printed.side, printed.side))
-    draw_mask = ImageDraw.Draw(mask)
-    while np.count_nonzero(np.asarray(mask)) < share * printed.side**2:
-        across = chance.uniform(0.24, 1.0) * PIXELS_PER_MM
-        x, y = chance.uniform(0, printed.side - across, 2)
-        draw_mask.ellipse((x, y, x + across, y + across), fill=1)
-        x, y = x + printed.left, y + printed.top
-        draw.ellipse((x, y, x + across, y + across), fill=grey)
+    covered = np.zeros((printed.side, printed.side), dtype=bool)
+    left_to_cover = share * covered.size
+    while left_to_cover > 0:
+        radius = chance.uniform(0.24, 1.0) * PIXELS_PER_MM / 2
+        x, y = chance.uniform(radius, printed.side - radius, 2)
+        rows = slice(math.floor(y - radius), math.ceil(y + radius) + 1)
+        columns = slice(math.floor(x - radius), math.ceil(x + radius) + 1)
+        down, across = np.ogrid[rows, columns]
+        box = covered[rows, columns]
+        spot = ((down - y) ** 2 + (across - x) ** 2 <= radius**2)[: box.shape[0], : box.shape[1]]
+        left_to_cover -= np.count_nonzero(spot & ~box)
+        box |= spot
+    picture.paste(grey, (printed.left, printed.top), Image.fromarray(covered))
 
 
 def square(picture: Image.Image, printed: Print, x: float, y: float, side: float) -> None:
