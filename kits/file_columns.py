@@ -26,6 +26,12 @@ def terminal(sensor: Sensor) -> Cell:
     return sensor.open_wirings[0].terminal if sensor.open_wirings else None  # type: ignore[attr-defined]
 
 
+def offset_now(sensor: Sensor) -> Cell:
+    """The offset in force, in kelvins as it is kept, whatever unit pages are read in."""
+    value = sensor.offset_now  # type: ignore[attr-defined]
+    return None if value is None else Decimal(value).quantize(Decimal("0.001"))
+
+
 # Rows from `kits.listing.listed_sensors`.
 SENSOR_COLUMNS = (
     FileColumn("Tag", lambda sensor: sensor.tag),
@@ -37,7 +43,7 @@ SENSOR_COLUMNS = (
     FileColumn("Bought on", lambda sensor: sensor.bought_on),
     FileColumn("Kit", kit_code),
     FileColumn("Terminal", terminal),
-    FileColumn("Offset (added), K", lambda sensor: sensor.offset_now),
+    FileColumn("Offset (added), K", offset_now),
     FileColumn("In force from", lambda sensor: sensor.offset_from),
     FileColumn("Notes", lambda sensor: sensor.notes),
 )

@@ -23,7 +23,7 @@ def show_list(
     The file has the `file_columns` of the table class, which is more than is shown: all that an import takes back.
     """
     RequestConfig(request, paginate={"per_page": ROWS_A_PAGE}).configure(table)
-    kind = request.GET.get("_export")
+    kind = request.GET.get("_export", "")
     if kind in getattr(table, "exports", ()):
         return as_file(table, kind, file)
     return render(request, template, {**context, "table": table})

@@ -1,10 +1,16 @@
-"""The map of this app: stays and papers."""
+"""The map of this app: spreadsheets in and out, labels and printers, stays and papers."""
 
 from django.urls import path
 
-from reports.views import labels, papers, stays
+from reports.views import exports, imports, labels, papers, stays
 
 urlpatterns = [
+    path("import/", imports.import_start, name="import_start"),
+    path("import/<int:pk>/", imports.import_file, name="import_file"),
+    path("import/<int:pk>/columns/", imports.import_columns, name="import_columns"),
+    path("import/<int:pk>/refused.csv", imports.import_refused, name="import_refused"),
+    path("export/", exports.exports, name="exports"),
+    path("export/<slug:table>.<str:file_kind>", exports.export_table, name="export_table"),
     path("papers/labels/", labels.labels, name="labels"),
     path("papers/labels/test-sheet.pdf", labels.test_sheet, name="label_test_sheet"),
     path("papers/printers/", labels.printers, name="label_printers"),

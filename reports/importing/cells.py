@@ -17,8 +17,8 @@ from kits.rom import BadRom, read_rom
 from reports.importing.grid import Value
 
 ERRORS = frozenset({"#NULL!", "#DIV/0!", "#VALUE!", "#REF!", "#NAME?", "#NUM!", "#N/A"})
-METRES = {
-    "m": 1,
+METRES: dict[str, Decimal] = {
+    "m": Decimal(1),
     "cm": Decimal("0.01"),
     "mm": Decimal("0.001"),
     "ft": Decimal("0.3048"),
@@ -32,15 +32,21 @@ LENGTH_UNITS = {
     **dict.fromkeys(("ft", "foot", "feet", "'", "′", "’"), "ft"),
     **dict.fromkeys(("in", "inch", "inches", '"', "″", "”"), "in"),
 }
-MONTHS = {
-    name: number
-    for number, names in enumerate(
-        ("jan january", "feb february", "mar march", "apr april", "may", "jun june", "jul july")
-        + ("aug august", "sep sept september", "oct october", "nov november", "dec december"),
-        start=1,
-    )
-    for name in names.split()
-}
+MONTH_WORDS = (
+    "jan january",
+    "feb february",
+    "mar march",
+    "apr april",
+    "may",
+    "jun june",
+    "jul july",
+    "aug august",
+    "sep sept september",
+    "oct october",
+    "nov november",
+    "dec december",
+)
+MONTHS = {name: number for number, names in enumerate(MONTH_WORDS, start=1) for name in names.split()}
 YES = frozenset(["yes", "y", "true", "t", "1", "x", "on", "fitted", "installed", "✓", "✔", "ja", "si", "oui"])
 NO = frozenset(["no", "n", "false", "f", "0", "-", "–", "off", "none", "without", "nein", "non"])
 ZONES = {

@@ -18,7 +18,12 @@ UNITS_SAID = {
     **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), "m"),
     **dict.fromkeys(("ft", "feet", "foot"), "ft"),
     **dict.fromkeys(("in", "inch", "inches"), "in"),
-    "cm": "cm", "mm": "mm", "c": "°C", "f": "°F", "°c": "°C", "°f": "°F",
+    "cm": "cm",
+    "mm": "mm",
+    "c": "°C",
+    "f": "°F",
+    "°c": "°C",
+    "°f": "°F",
 }
 
 

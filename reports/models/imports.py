@@ -33,13 +33,13 @@ class ImportFile(Versioned):
     header_line = models.PositiveIntegerField("headings stand in line", default=0)
     day_first = models.BooleanField("days before months", default=False)
     # Index of a column, as text, to the field it holds ("" left out): {"0": "name", "3": "lead_length_m@ft"}.
-    columns: Any = models.JSONField(default=dict)
+    columns: Any = models.JSONField(default=dict, blank=True)
     done_at = models.DateTimeField(null=True, blank=True)
     done_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     # How many rows were new, changed, left alone and refused when the file was done.
-    result: Any = models.JSONField(default=dict)
+    result: Any = models.JSONField(default=dict, blank=True)
 
     class Meta:
         ordering = ["-sent_at", "-pk"]
@@ -62,7 +62,7 @@ class ColumnMapping(models.Model):
 
     kind = models.CharField(max_length=10, choices=ImportKind.choices)
     headings_sha256 = models.CharField(max_length=64)
-    columns: Any = models.JSONField(default=dict)
+    columns: Any = models.JSONField(default=dict, blank=True)
     day_first = models.BooleanField(default=False)
     changed_at = models.DateTimeField()
 

@@ -1,0 +1,1 @@
+"""What people do with spreadsheets that came in."""

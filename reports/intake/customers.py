@@ -1,0 +1,128 @@
+"""Rows of customers, and finding the customer a row of another kind names."""
+
+import re
+from collections import defaultdict
+from dataclasses import dataclass
+from typing import Any
+
+from kits.actions.records import add_record, change_record
+from kits.models.base import fold
+from reports.importing.fields import CUSTOMERS
+from reports.intake.rows import Acts, Outcome, Planner, RowPlan, changes, refuse, told
+from sites.models import Customer
+
+
+def digits_of(phone: str) -> str:
+    """The digits that tell two phone numbers apart, without a country's own prefix."""
+    return re.sub(r"\D", "", re.split(r"\b(?:x|ext)", phone, flags=re.IGNORECASE)[0])[-10:]
+
+
+@dataclass(eq=False)
+class Known:
+    """A customer of the books, or one that a row of this file brings."""
+
+    name: str
+    phone: str = ""
+    email: str = ""
+    row: Customer | None = None
+    notes: str = ""
+
+    def saved(self, acts: Acts) -> Customer:
+        """The customer's row, made now if it is not there yet."""
+        if self.row is None:
+            fields = {"name": self.name, "phone": self.phone, "email": self.email, "notes": self.notes}
+            self.row = add_record(acts.next(), row=Customer(), fields=fields).row(Customer)
+        return self.row
+
+
+class Several(Exception):
+    """More than one customer is called so."""
+
+
+class CustomerBook:
+    """Every customer by name, with those the file brings."""
+
+    def __init__(self) -> None:
+        self.by_name: dict[str, list[Known]] = defaultdict(list)
+        for customer in Customer.objects.all():
+            self.add(Known(customer.name, customer.phone, customer.email, customer))
+
+    def add(self, known: Known) -> Known:
+        self.by_name[fold(known.name)].append(known)
+        return known
+
+    def names(self) -> list[str]:
+        return [known.name for same_name in self.by_name.values() for known in same_name[:1]]
+
+    def find(self, name: str, phone: str = "", email: str = "") -> Known | None:
+        """The customer of that name, told from namesakes by phone or e-mail; None when nobody fits."""
+        alike = self.by_name.get(fold(name), [])
+        if not alike:
+            return None
+        wanted = digits_of(phone)
+        by_phone = [known for known in alike if wanted and digits_of(known.phone) == wanted]
+        by_email = [known for known in alike if email and known.email.casefold() == email.casefold()]
+        for found in (by_phone, by_email):
+            if len(found) == 1:
+                return found[0]
+            if found:
+                raise Several
+        # Nobody has this phone or e-mail: the one about whom it is not yet known.
+        if wanted or email:
+            alike = [
+                known
+                for known in alike
+                if not (wanted and known.phone) and not (email and known.email and not wanted)
+            ]
+        if len(alike) > 1:
+            raise Several
+        return alike[0] if alike else None
+
+
+class CustomerPlanner(Planner):
+    kind = CUSTOMERS
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.book = CustomerBook()
+
+    def plan(self, line: int, values: dict[str, Any]) -> RowPlan:
+        first, last = values.pop("first_name", ""), values.pop("last_name", "")
+        name = values.get("name") or " ".join(part for part in (first, last) if part)
+        if not name:
+            raise refuse("Name", "Empty. Each customer needs a name.")
+        values["name"] = name
+        try:
+            known = self.book.find(name, values.get("phone", ""), values.get("email", ""))
+        except Several:
+            raise refuse(
+                "Name", f"More than one customer is called {name}. Give the phone or e-mail too."
+            ) from None
+        if known is not None and (again := self.once(id(known), line, values, name)):
+            return again
+        if known is None:
+            self.checked(Customer(), values)
+            known = self.book.add(Known(name, values.get("phone", ""), values.get("email", "")))
+            known.notes = values.get("notes", "")
+            self.once(id(known), line, values, name)
+            newcomer = known
+            details = [text for text in (known.phone, known.email) if text]
+            return RowPlan(line, Outcome.NEW, name, details, job=lambda acts: void(newcomer.saved(acts)))
+        customer = known.row
+        assert customer is not None  # noqa: S101 - one that this file brings was seen by once()
+        changed = changes(customer, values)
+        if not changed:
+            return RowPlan(line, Outcome.SAME, name)
+        details = told(customer, changed, self.label)
+        self.checked(Customer(), changed)
+        return RowPlan(
+            line,
+            Outcome.CHANGED,
+            name,
+            details,
+            job=lambda acts: void(change_record(acts.next(), row=customer, changes=changed)),
+        )
+
+
+def void(_: object) -> None:
+    """For jobs whose answer nobody needs."""

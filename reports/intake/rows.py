@@ -1,0 +1,219 @@
+"""What one row of a file would do, and what every planner of rows shares."""
+
+import hashlib
+import json
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from difflib import get_close_matches
+from enum import StrEnum
+from typing import Any
+from uuid import uuid5
+
+from django.core.exceptions import ValidationError
+from django.db import models
+
+from kits.actions.acting import Act
+from reports.importing.cells import BadCell
+from reports.importing.fields import Kind, Options
+from reports.importing.grid import Line, is_blank
+
+MOST_HINTS = 40  # looking for near names takes time; the first misses say enough
+
+
+class Outcome(StrEnum):
+    """What would become of a row."""
+
+    NEW = "new"
+    CHANGED = "changed"
+    SAME = "same"
+    REFUSED = "refused"
+
+    @property
+    def words(self) -> str:
+        return {"same": "left alone"}.get(self.value, self.value)
+
+    @property
+    def tone(self) -> str:
+        return {"new": "good", "changed": "good", "refused": "late"}.get(self.value, "plain")
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Why a row is refused: the field, what is wrong and how to mend it."""
+
+    label: str
+    sentence: str
+
+    def __str__(self) -> str:
+        return f"{self.label}: {self.sentence}" if self.label else self.sentence
+
+
+class Acts:
+    """Acts of one import: each thing done has a request id of its own that follows from the import's."""
+
+    def __init__(self, act: Act) -> None:
+        self.act = act
+        self.count = 0
+
+    def next(self) -> Act:
+        self.count += 1
+        own = uuid5(self.act.request_id, f"row {self.count}")
+        return replace(self.act, request_id=own, based_on=None, payload_sha256="")
+
+
+Job = Callable[[Acts], None]
+
+
+@dataclass
+class RowPlan:
+    """One row: what it is about, what would become of it and why."""
+
+    line: int
+    outcome: Outcome
+    what: str
+    details: list[str] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+    job: Job | None = None
+
+    @property
+    def why(self) -> str:
+        return " ".join(str(problem) for problem in self.problems)
+
+
+class RowRefused(Exception):
+    """The row cannot go in."""
+
+    def __init__(self, *problems: Problem) -> None:
+        super().__init__("; ".join(map(str, problems)))
+        self.problems = problems
+
+
+def refuse(label: str, sentence: str) -> RowRefused:
+    return RowRefused(Problem(label, sentence))
+
+
+def read_values(
+    line: Line, targets: Mapping[int, str], kind: Kind, options: Options
+) -> tuple[dict[str, Any], list[Problem]]:
+    """The values of a row by field, empty cells left out, and what could not be read."""
+    values: dict[str, Any] = {}
+    problems = []
+    for index, target in targets.items():
+        cell = line.cells[index] if index < len(line.cells) else None
+        if is_blank(cell):
+            continue
+        name, _, unit = target.partition("@")
+        known = kind.field(name)
+        try:
+            value = known.read(cell, replace(options, unit=unit))
+        except BadCell as bad:
+            problems.append(Problem(known.label, str(bad)))
+            continue
+        if value != "" or name == "tag_colour":
+            values[name] = value
+    return values, problems
+
+
+class Planner:
+    """Plans rows of one kind against the books. Made anew for each look, so that it knows the books as they are."""
+
+    kind: Kind
+
+    def __init__(self) -> None:
+        self.seen: dict[Any, tuple[int, str]] = {}
+        self.hints = 0
+
+    def plan(self, line: int, values: dict[str, Any]) -> RowPlan:
+        """What a row that could be read would do. Raises RowRefused."""
+        raise NotImplementedError
+
+    def label(self, name: str) -> str:
+        return self.kind.field(name).label
+
+    def once(self, key: Any, line: int, values: Mapping[str, Any], what: str) -> RowPlan | None:
+        """None for the first row about a thing; a plan that leaves it alone when a row repeats an earlier one."""
+        signature = json.dumps({name: str(value) for name, value in sorted(values.items())})
+        first = self.seen.setdefault(key, (line, signature))
+        if first[0] == line:
+            return None
+        if first[1] == signature:
+            return RowPlan(line, Outcome.SAME, what, [f"the same as line {first[0]}"])
+        raise refuse(
+            "", f"Line {first[0]} is about the same {self.kind.one} and says otherwise. Keep one of the two."
+        )
+
+    def near(self, typed: str, known: Iterable[str]) -> str:
+        """A hint of names like the one that is not there."""
+        if self.hints >= MOST_HINTS:
+            return ""
+        self.hints += 1
+        found = get_close_matches(typed, list(known), n=2, cutoff=0.75)
+        return f" Near it: {' or '.join(found)}." if found else ""
+
+    def problems_of(self, row: models.Model, names: Iterable[str]) -> list[Problem]:
+        """What the model itself finds wrong with these fields of a row that is not saved."""
+        names = set(names)
+        others = [one.name for one in row._meta.fields if one.name not in names]
+        try:
+            row.clean_fields(exclude=others)
+        except ValidationError as error:
+            return [
+                Problem(self.label_or_name(name), " ".join(texts))
+                for name, texts in error.message_dict.items()
+            ]
+        return []
+
+    def label_or_name(self, name: str) -> str:
+        return next((one.label for one in self.kind.fields if one.name == name), name.replace("_", " "))
+
+    def checked(self, row: models.Model, fields: Mapping[str, Any]) -> None:
+        """Set the fields on a row that is thrown away, and refuse what its model would refuse."""
+        for name, value in fields.items():
+            setattr(row, name, value)
+        if problems := self.problems_of(row, fields):
+            raise RowRefused(*problems)
+
+
+def same(old: Any, new: Any) -> bool:
+    """Whether a cell says what the books say; blanks at the ends and kinds of line breaks do not matter."""
+    if isinstance(old, str) and isinstance(new, str):
+        if "\n" in old or "\r" in old:
+            return old.replace("\r\n", "\n").strip() == new.strip()
+        return old.strip() == new.strip() or " ".join(old.split()) == new
+    return bool(old == new)
+
+
+def changes(row: models.Model, values: Mapping[str, Any]) -> dict[str, Any]:
+    """The values that differ from what the row holds."""
+    return {name: value for name, value in values.items() if not same(getattr(row, name), value)}
+
+
+def said(value: Any) -> str:
+    """A value for the list of changes."""
+    if value in (None, ""):
+        return "nothing"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    text = str(value)
+    return f"{text[:57]}…" if len(text) > 58 else text
+
+
+def told(row: models.Model, changed: Mapping[str, Any], labels: Callable[[str], str]) -> list[str]:
+    """ "Phone: 555-0100, was nothing" for each change."""
+    return [
+        f"{labels(name)}: {shown(row, name, value)}, was {shown(row, name, getattr(row, name))}"
+        for name, value in changed.items()
+    ]
+
+
+def shown(row: models.Model, name: str, value: Any) -> str:
+    if name.endswith("_cents"):
+        return f"{value / 100:,.2f}"
+    choices = dict(row._meta.get_field(name).flatchoices or ())  # type: ignore[union-attr]
+    return str(choices[value]) if value in choices and value != "" else said(value)
+
+
+def digest(plans: Iterable[RowPlan]) -> str:
+    """Tells whether two looks at a file would do the same."""
+    seen = [[plan.line, plan.outcome, plan.what, plan.details] for plan in plans]
+    return hashlib.sha256(json.dumps(seen).encode()).hexdigest()

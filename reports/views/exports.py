@@ -1,0 +1,26 @@
+"""The books going out: every table as a file."""
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from kits.lists import file_of
+from kits.web import OFFICE, for_roles
+from reports.books_out import ALL, TABLES
+
+
+@for_roles(*OFFICE)
+@require_safe
+def exports(request: HttpRequest) -> HttpResponse:
+    """Which tables can be taken along, and what is in each?"""
+    return render(request, "reports/exports.html", {"tables": ALL})
+
+
+@for_roles(*OFFICE)
+@require_safe
+def export_table(request: HttpRequest, table: str, file_kind: str) -> HttpResponse:
+    """One whole table as CSV or XLSX, times in the shop's zone."""
+    found = TABLES.get(table)
+    if found is None or file_kind not in {"csv", "xlsx"}:
+        raise Http404(f"There is no table {table} as {file_kind}.")
+    return file_of(found.columns, found.rows(), file_kind, table)

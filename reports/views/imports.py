@@ -1,0 +1,139 @@
+"""Spreadsheets coming in: sending one, looking at what its rows would do, doing it, and the refused rows as a file."""
+
+from typing import Any
+
+from django.core.paginator import Paginator
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from kits.actions.acting import Act, Done
+from kits.exporting import CSV_TYPE
+from kits.ways import sent
+from kits.web import OFFICE, for_roles, take_step
+from reports.actions.imports import bring_in, keep_file, tell_columns
+from reports.import_forms import BringInForm, ColumnsForm, SendFileForm
+from reports.importing.fields import KINDS
+from reports.importing.grid import BadFile
+from reports.intake.dry_run import (
+    Outcome,
+    Reading,
+    RowPlan,
+    counts,
+    digest,
+    plan_rows,
+    read_file,
+    refused_csv,
+)
+from reports.models import ImportFile, ImportKind
+
+ROWS_A_PAGE = 100
+FILES_SHOWN = 20
+
+
+@for_roles(*OFFICE)
+@require_http_methods(["GET", "HEAD", "POST"])
+def import_start(request: HttpRequest) -> HttpResponse:
+    """Send a spreadsheet; nothing goes into the books yet."""
+    asked = request.GET.get("kind", "")
+    initial = {"kind": asked if asked in ImportKind.values else ImportKind.CUSTOMERS}
+    form = SendFileForm(sent(request), request.FILES or None, initial=initial)
+
+    def do(act: Act) -> Done:
+        file = form.cleaned_data["file"]
+        return keep_file(act, kind=form.cleaned_data["kind"], name=file.name, content=file.read())
+
+    recent = ImportFile.objects.defer("content").select_related("sent_by", "done_by")[:FILES_SHOWN]
+    return take_step(
+        request,
+        form,
+        do,
+        template="reports/import_start.html",
+        context={"recent": recent, "kinds": KINDS.values()},
+        then=lambda done: reverse("import_file", args=[done.subjects[0][1]]),
+    )
+
+
+def opened(pk: int) -> tuple[ImportFile, Reading, list[RowPlan]]:
+    """A file, how it is read, and what its rows would do; without the columns it needs, no rows."""
+    file = get_object_or_404(ImportFile.objects.select_related("sent_by", "done_by"), pk=pk)
+    try:
+        reading = read_file(file)
+    except BadFile as bad:  # it could be read when it was sent
+        raise Http404(str(bad)) from bad
+    return file, reading, [] if reading.missing else plan_rows(reading)
+
+
+def page_of(
+    request: HttpRequest,
+    file: ImportFile,
+    reading: Reading,
+    plans: list[RowPlan],
+) -> dict[str, Any]:
+    """What the page of a file shows."""
+    found = counts(plans)
+    wanted = Outcome.REFUSED if file.done_at else request.GET.get("show", "")
+    shown = [plan for plan in plans if plan.outcome == wanted] if wanted in list(Outcome) else plans
+    page = Paginator(shown, ROWS_A_PAGE).get_page(request.GET.get("page"))
+    return {
+        "file": file,
+        "kind": reading.kind,
+        "reading": reading,
+        "missing": reading.missing,
+        "counts": file.result if file.done_at else found,
+        "still_refused": found["refused"],
+        "to_do": found["new"] + found["changed"],
+        "outcomes": [(outcome, found[outcome]) for outcome in Outcome],
+        "show": wanted,
+        "page": page,
+        "total": len(plans),
+        "do_form": BringInForm(initial={"seen": digest(plans)}, subject=file),
+        "columns_form": ColumnsForm(reading=reading, subject=file),
+    }
+
+
+@for_roles(*OFFICE)
+@require_http_methods(["GET", "HEAD", "POST"])
+def import_file(request: HttpRequest, pk: int) -> HttpResponse:
+    """What each row of the file would do; sent, it does it."""
+    file, reading, plans = opened(pk)
+    context = page_of(request, file, reading, plans)
+    if request.method != "POST":
+        return render(request, "reports/import_file.html", context)
+    form = BringInForm(sent(request), subject=file)
+    # After a refusal the page shows the rows as they are now, and its button does just those.
+    return take_step(
+        request,
+        form,
+        lambda act: bring_in(act, file=file, seen=form.cleaned_data["seen"]),
+        template="reports/import_file.html",
+        context={**context, "refusal": form},
+        then=lambda done: file.get_absolute_url(),
+    )
+
+
+@for_roles(*OFFICE)
+@require_POST
+def import_columns(request: HttpRequest, pk: int) -> HttpResponse:
+    """Say what the columns of a file hold."""
+    file, reading, plans = opened(pk)
+    form = ColumnsForm(sent(request), reading=reading, subject=file)
+    return take_step(
+        request,
+        form,
+        lambda act: tell_columns(act, file=file, **form.told()),
+        template="reports/import_file.html",
+        context={**page_of(request, file, reading, plans), "columns_form": form, "columns_open": True},
+        then=lambda done: file.get_absolute_url(),
+    )
+
+
+@for_roles(*OFFICE)
+@require_safe
+def import_refused(request: HttpRequest, pk: int) -> HttpResponse:
+    """The refused rows as a file, each with the reason, to mend and send again."""
+    file, reading, plans = opened(pk)
+    answer = HttpResponse(refused_csv(reading, plans), content_type=CSV_TYPE)
+    answer["Content-Disposition"] = f'attachment; filename="{file.kind}-refused.csv"'
+    return answer
