@@ -15,7 +15,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 
 from kits.models import Event, EventAbout, FollowUp, Kit, Place, Sensor, ShelfCount, SparePlace, User
-from reports.models import LabelPrinter
+from reports.models import ImportFile, LabelPrinter
 from sites.models import Agreement, Customer, Deployment, Party, ServiceCall, Site, Unit
 from tests import make
 
@@ -45,6 +45,9 @@ PAGES = (
     Page("sign_out", NOBODY, EVERYBODY),
     Page("first_run", ANYBODY, ANYBODY),
     Page("my_password", EVERYBODY, EVERYBODY),
+    Page("my_calendar", EVERYBODY, EVERYBODY),
+    Page("calendar_revoke", NOBODY, EVERYBODY),
+    Page("calendar_feed", ANYBODY, NOBODY, "calendar"),
     Page("shop", MANAGER, MANAGER),
     Page("shop_logo", EVERYBODY, NOBODY),
     Page("search", EVERYBODY, NOBODY),
@@ -128,6 +131,13 @@ PAGES = (
     Page("remove", EVERYBODY, EVERYBODY, "kit installed"),
     Page("hand_back", EVERYBODY, EVERYBODY, "kit removed"),
     Page("settle", EVERYBODY, EVERYBODY, "kit installed"),
+    # Spreadsheets in and out.
+    Page("import_start", OFFICE, OFFICE),
+    Page("import_file", OFFICE, OFFICE, "spreadsheet"),
+    Page("import_columns", NOBODY, OFFICE, "spreadsheet"),
+    Page("import_refused", OFFICE, NOBODY, "spreadsheet"),
+    Page("exports", OFFICE, NOBODY),
+    Page("export_table", OFFICE, NOBODY, "table as a file"),
     # Stays and papers.
     Page("labels", EVERYBODY, NOBODY),
     Page("label_test_sheet", EVERYBODY, NOBODY),
@@ -150,6 +160,9 @@ FIELD_PAGES = frozenset(
     }
 )
 PAPERS = frozenset({"label_test_sheet", "shop_copy", "customer_copy", "leave_behind_card", "leaving_slip"})
+FEEDS = frozenset({"calendar_feed"})
+# What opens the calendar that `fill` makes an address for.
+CALENDAR_TOKEN = "the_manager_s_calendar_in_the_filled_shop_1"
 
 
 def url_names() -> list[str]:
@@ -180,7 +193,7 @@ def things() -> dict[str, tuple[object, ...]]:
         "removed": running.filter(removed_at__isnull=False).first(),
         "handed back": Deployment.objects.filter(handed_back_at__isnull=False).order_by("pk").last(),
     }
-    found: dict[str, tuple[object, ...]] = {"": ()}
+    found: dict[str, tuple[object, ...]] = {"": (), "calendar": (CALENDAR_TOKEN,)}
     for stage, stay in stays.items():
         assert stay, f"nothing is {stage}"
         found[f"stay {stage}"], found[f"kit {stage}"] = (stay.pk,), (stay.kit.code,)
@@ -207,7 +220,9 @@ def things() -> dict[str, tuple[object, ...]]:
     found["call open"] = (
         ServiceCall.objects.filter(closed_on=None).exclude(deployments__ended_at=None).first().number,
     )
+    found["table as a file"] = ("units", "csv")
     for words, rows in (
+        ("spreadsheet", ImportFile.objects.all()),
         ("person", User.objects.filter(role="technician")),
         ("follow-up", FollowUp.objects.filter(done_at=None)),
         ("shelf count", ShelfCount.objects.all()),
@@ -232,13 +247,11 @@ def open_custodies(place: Place):  # type: ignore[no-untyped-def]
 
 def fill() -> None:
     """A small shop in which every page has something to show."""
-    from kits.actions import kits as kit_actions
     from sites.actions import custody
     from sites.actions.places import add_party
     from sites.models import PartyRole, Stage
 
     make.shop()
-    LabelPrinter.objects.create(name="Bench tape", stock="tape-24", dpi=180)
     boss = make.manager(name="Ruth")
     today = timezone.now().date()
     for stage in (Stage.PLANNED, Stage.LOADED, Stage.INSTALLED, Stage.REMOVED, Stage.HANDED_BACK):
@@ -254,7 +267,6 @@ def fill() -> None:
     custody.send_to_bench(make.act(boss), kit=broken, needs_work=True, why="The adapter hums")
     custody.mark_missing(make.act(boss), kit=make.kit(), why="Looked on both trucks")
     custody.retire(make.act(boss), kit=make.kit(), why="The box is cracked")
-    kit_actions.count_shelf(make.act(boss), seen=[make.kit()])
     make.sensor()
     FollowUp.objects.create(
         kit=broken,
@@ -262,8 +274,27 @@ def fill() -> None:
         opened_at=timezone.now(),
         opened_by=boss,
     )
+    add_what_lacks(boss)
     held = make.kit()
     custody.take_onto_truck(make.act(make.technician()), kit=held, technician=make.technician())
+
+
+def add_what_lacks(boss: User) -> None:
+    """What pages are about and neither a filled shop nor the demo has by itself."""
+    from kits.actions.kits import count_shelf
+    from reports.actions.imports import keep_file
+    from sites.actions.calendar import make_calendar_address
+    from sites.calendar import token_sha256
+
+    LabelPrinter.objects.get_or_create(name="Bench tape", defaults={"stock": "tape-24", "dpi": 180})
+    count_shelf(make.act(boss), seen=Kit.objects.order_by("pk")[:2])
+    make_calendar_address(make.act(boss), token_sha256=token_sha256(CALENDAR_TOKEN))
+    keep_file(
+        make.act(boss),
+        kind="customers",
+        name="people.csv",
+        content=b"Name,Phone\nAna Diaz,201 555 0101\n,\nx,y\n",
+    )
 
 
 @contextmanager

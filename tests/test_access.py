@@ -23,8 +23,9 @@ UNUSED_CODE = "22222P"
 PEOPLE = ("signed out", "technician", "office", "manager")
 # What a step answers to somebody it lets in who sends nothing but a request id: done (302), refused (409), not understood.
 LET_IN = {302, 409, 422}
-# Django's own forms show themselves again with 200; the first run leads on to the sign-in (302) once there is somebody.
-SHOWN_AGAIN = {"sign_in": 200, "my_password": 200}
+# Django's own forms show themselves again with 200, and a calendar's new address stands in the answer itself; the first
+# run leads on to the sign-in (302) once there is somebody.
+SHOWN_AGAIN = {"sign_in": 200, "my_password": 200, "my_calendar": 200}
 # Somebody who is let in but led on: where to.
 LED_ON = {
     ("day_sheet", "technician"): "/truck/",
@@ -56,7 +57,8 @@ def expected_get(page: Page, who: str) -> int | str:
     if who not in page.get:
         if who == "signed out":
             return "sign in"
-        return 403 if page.get else 405
+        # Of a page that is only sent to, somebody barred from sending hears that first.
+        return 403 if page.get or who not in page.post else 405
     state = "signed out" if who == "signed out" else "signed in"
     for key in ((page.name, who), (page.name, state), (page.name, "")):
         if key in LED_ON:
@@ -155,6 +157,9 @@ def unlike(page: Page) -> tuple[object, ...]:
         "pk": 987_654,
         "event": 987_654,
         "number": 987_654,
+        "token": "no_calendar_of_anybody_has_this_secret_part",
+        "table": "nothing",
+        "file_kind": "csv",
     }
     return tuple(nothing[part] for part in parts)
 

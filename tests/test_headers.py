@@ -100,6 +100,8 @@ def test_a_nonce_is_new_with_every_answer_and_stands_in_the_policy(manager_brows
 
 def test_pages_behind_the_sign_in_do_not_stay_in_shared_caches(found, manager_browser):
     for page, answer in every_page(found, manager_browser):
+        if page.name in pages.FEEDS:
+            continue
         caching = answer.headers.get("Cache-Control", "")
         assert "public" not in caching, page.name
         assert "Cookie" in answer.headers.get("Vary", ""), page.name
@@ -156,6 +158,23 @@ def test_no_page_has_code_or_style_that_its_policy_refuses(found, manager_browse
             if is_html(answer) and (refused := refused_in(answer)):
                 wrong[page.name] = refused
     assert wrong == {}
+
+
+def test_pages_that_say_no_have_the_same_headers_and_no_code_of_their_own(found):
+    technician = signed_in(make.technician())
+    careful = Client(enforce_csrf_checks=True)
+    answers = {
+        404: technician.get("/nowhere/"),
+        403: technician.get("/people/"),
+        405: technician.post("/kits/"),
+    }
+    forged = careful.post("/sign-in/", {"username": "x", "password": "y"})
+    assert forged.status_code == 403
+    for status, answer in [*answers.items(), (403, forged)]:
+        assert answer.status_code == status
+        assert answer.headers["X-Content-Type-Options"] == "nosniff"
+        assert policy_of(answer)["default-src"] == ["'self'"]
+        assert refused_in(answer) == []
 
 
 # -- What people typed stays text ------------------------------------------------------------------

@@ -23,30 +23,24 @@ from playwright.sync_api import Browser, BrowserContext, Page, Response
 
 from tests.browser.conftest import DESKTOP, PHONE, WAIT_MS
 from tests.browser.hands import sign_in
-from tests.pages import FIELD_PAGES, PAGES, PAPERS
+from tests.pages import FEEDS, FIELD_PAGES, PAGES, PAPERS
 
 ROOT = Path(__file__).resolve().parents[2]
 START_SECONDS = 60
-NOT_PAGES = PAPERS | {"shop_logo", "sign_out"}
+NOT_PAGES = PAPERS | FEEDS | {"shop_logo", "sign_out"}
 SIGNED_OUT = {"sign_in", "first_run"}  # somebody who is signed in is led away from these
 SEEN = [page for page in PAGES if page.get and page.name not in NOT_PAGES]
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 LEAST_TARGET_PX = 44
 
 # Told by a process of its own, which has the demo's database: where each page of the table is. What the demo has none of
-# is done once.
+# is made first.
 PATHS_OF_PAGES = """
 import django, json
 django.setup()
-from kits.actions.acting import Act
-from kits.actions.kits import count_shelf
-from kits.models import Kit, ShelfCount, User
-from reports.models import LabelPrinter
-from tests.pages import PAGES, things
-if not LabelPrinter.objects.exists():
-    LabelPrinter.objects.create(name="Bench tape", stock="tape-24", dpi=180)
-if not ShelfCount.objects.exists():
-    count_shelf(Act.by(User.objects.get(username="office")), seen=Kit.objects.all()[:3])
+from kits.models import User
+from tests.pages import PAGES, add_what_lacks, things
+add_what_lacks(User.objects.get(username="manager"))
 found = things()
 print(json.dumps({page.name: page.path(found) for page in PAGES}))
 """
@@ -294,6 +288,26 @@ def test_a_page_bars_nobody_and_fits_its_screen(opened):
             wrong += [f"phone: too small for a thumb: {target}" for target in seen.small_targets()]
     wrong += [f"console: {fault}" for fault in seen.faults]
     assert not wrong, "\n".join(wrong)
+
+
+@pytest.mark.parametrize(
+    "path, status",
+    [
+        pytest.param("/nowhere/", 404, id="no such page"),
+        pytest.param("/people/", 403, id="not for technicians"),
+        pytest.param("/kits/22222Q/", 404, id="a kit's page with a wrong code"),
+        pytest.param("/scan/?code=2I4XYZ", 404, id="a wrong code typed"),
+        pytest.param("/search/?q=zzzz", 200, id="nothing found"),
+        pytest.param("/kits/?q=zzzz", 200, id="an empty list"),
+    ],
+)
+def test_pages_that_say_no_bar_nobody(technician_eye, path, status):
+    answer = technician_eye.page.goto(technician_eye.shop.address + path)
+    assert answer.status == status
+    for size in (PHONE, DESKTOP):
+        technician_eye.at(size, "light")
+        assert technician_eye.barriers(ALL) == []
+        assert technician_eye.overflow_px() <= 0
 
 
 def test_what_a_finder_sees_bars_nobody(finder_eye):
