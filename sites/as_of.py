@@ -50,7 +50,7 @@ def kit_as_of(code: str, instant: datetime) -> KitThen:
         .order_by("held_from", "pk")
         .last()
     )
-    stay = kit.deployments.at(instant).with_places().order_by("loaded_at", "pk").last()
+    stay = kit.deployments.at(instant).select_related("call", "unit__site").order_by("loaded_at", "pk").last()
     wirings = list(
         kit.wirings.filter(Q(wired_until=None) | Q(wired_until__gt=instant), wired_from__lte=instant)
         .select_related("sensor")
