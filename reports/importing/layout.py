@@ -4,6 +4,7 @@ import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from reports.importing.cells import BadCell, bare, folded, line_of, which_order
 from reports.importing.fields import Field, Kind
@@ -158,18 +159,41 @@ def without_unit(heading: str) -> str:
     return re.sub(r"\s*[(\[][^)\]]*[)\]]\s*$", "", heading)
 
 
+@cache
+def bare_words(field: Field) -> dict[str, int]:
+    """Every heading of a field without blanks and signs, with its place: the likeliest stand first."""
+    known: dict[str, int] = {}
+    for place, word in enumerate((*field.headings, field.label)):
+        known.setdefault(bare(word), place)
+    return known
+
+
+@cache
+def words_of(field: Field) -> tuple[frozenset[str], ...]:
+    return tuple(frozenset(re.findall(r"\w+", folded(known))) for known in field.headings)
+
+
+def stripped(heading: str, field: Field) -> str:
+    """A heading without the unit behind it."""
+    return without_unit(UNIT_IN_HEADING.sub("", f" {heading}") if field.units else heading)
+
+
+def rank(heading: str, field: Field) -> int:
+    """The place of a heading among those of the field; the last when it is not one of them."""
+    known = bare_words(field)
+    return known.get(bare(heading), known.get(bare(stripped(heading, field)), len(known)))
+
+
 def fit(heading: str, field: Field) -> float:
     """How well a heading names a field: above 2 exactly, above 0 by some of its words, 0 not at all."""
-    wanted = {bare(word) for word in (*field.headings, field.label)}
-    if bare(heading) in wanted:
+    known = bare_words(field)
+    if bare(heading) in known:
         return 3.0
-    plain = UNIT_IN_HEADING.sub("", f" {heading}") if field.units else without_unit(heading)
-    if bare(without_unit(plain)) in wanted or bare(plain) in wanted:
+    if bare(stripped(heading, field)) in known or bare(without_unit(heading)) in known:
         return 2.5
     tokens = set(re.findall(r"\w+", folded(heading)))
     best = 0.0
-    for known in field.headings:
-        parts = set(re.findall(r"\w+", folded(known)))
+    for parts in words_of(field):
         if parts and parts <= tokens and len(max(parts, key=len)) > 3:
             best = max(best, len(parts) / len(tokens))
     return best if best >= 0.4 else 0.0
@@ -178,16 +202,17 @@ def fit(heading: str, field: Field) -> float:
 def matches(columns: Sequence[Column], kind: Kind) -> dict[int, tuple[str, bool]]:
     """Column index -> (field, whether its heading names the field exactly). Each field once, the best fit first."""
     ranked = []
+    worked_out = {bare(word) for word in kind.worked_out}
     for column in columns:
         text = folded(column.heading)
-        if bare(text) == bare(WHY_REFUSED) or bare(text) in {bare(word) for word in kind.worked_out}:
+        if bare(text) == bare(WHY_REFUSED) or bare(text) in worked_out:
             continue
         for order, field in enumerate(kind.fields):
             if (score := fit(column.heading, field)) > 0:
                 ranked.append(
                     (
                         -score,
-                        field.headings.index(text) if text in field.headings else 99,
+                        rank(column.heading, field),
                         column.index,
                         order,
                         field,
