@@ -71,6 +71,7 @@ PAGES = (
     Page("kits", EVERYBODY, NOBODY),
     Page("kit_new", EVERYBODY, EVERYBODY),
     Page("kits_built", EVERYBODY, NOBODY, "batch"),
+    Page("weeks", EVERYBODY, NOBODY),
     Page("shelf_count", EVERYBODY, EVERYBODY),
     Page("shelf_count_result", EVERYBODY, NOBODY, "shelf count"),
     Page("kit", EVERYBODY, NOBODY, "kit installed"),
@@ -161,6 +162,7 @@ FIELD_PAGES = frozenset(
 )
 PAPERS = frozenset({"label_test_sheet", "shop_copy", "customer_copy", "leave_behind_card", "leaving_slip"})
 FEEDS = frozenset({"calendar_feed"})
+DOWNLOADS = frozenset({"import_refused", "export_table"})
 # What opens the calendar that `fill` makes an address for.
 CALENDAR_TOKEN = "the_manager_s_calendar_in_the_filled_shop_1"
 

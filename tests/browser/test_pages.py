@@ -23,11 +23,11 @@ from playwright.sync_api import Browser, BrowserContext, Page, Response
 
 from tests.browser.conftest import DESKTOP, PHONE, WAIT_MS
 from tests.browser.hands import sign_in
-from tests.pages import FEEDS, FIELD_PAGES, PAGES, PAPERS
+from tests.pages import DOWNLOADS, FEEDS, FIELD_PAGES, PAGES, PAPERS
 
 ROOT = Path(__file__).resolve().parents[2]
 START_SECONDS = 60
-NOT_PAGES = PAPERS | FEEDS | {"shop_logo", "sign_out"}
+NOT_PAGES = PAPERS | FEEDS | DOWNLOADS | {"shop_logo", "sign_out"}
 SIGNED_OUT = {"sign_in", "first_run"}  # somebody who is signed in is led away from these
 SEEN = [page for page in PAGES if page.get and page.name not in NOT_PAGES]
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
