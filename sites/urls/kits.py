@@ -2,12 +2,13 @@
 
 from django.urls import URLPattern, path
 
-from sites.views import kit_steps, kits, shelf
+from sites.views import kit_steps, kits, shelf, weeks
 
 urlpatterns: list[URLPattern] = [
     path("kits/", kits.kits, name="kits"),
     path("kits/new/", kits.kit_new, name="kit_new"),
     path("kits/built/<int:event>/", kits.kits_built, name="kits_built"),
+    path("kits/weeks/", weeks.weeks, name="weeks"),
     path("kits/shelf-count/", shelf.shelf_count, name="shelf_count"),
     path("kits/shelf-count/<int:pk>/", shelf.shelf_count_result, name="shelf_count_result"),
     # A code in any writing; the page itself leads to the one on the label.
