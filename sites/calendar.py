@@ -16,7 +16,7 @@ from kits.templatetags.kitperch import spaced_code
 from sites.addresses import absolute
 from sites.days import start_of_day
 from sites.icalendar_feed import Entry, feed, uid_of
-from sites.models import CalendarAddress, Deployment, ServiceCall, Site
+from sites.models import CalendarAddress, Deployment, ServiceCall, Site, Unit
 from sites.work import calls_needing_kit
 
 TOKEN_BYTES = 32
@@ -115,7 +115,7 @@ class Writer:
         site, kit, call = stay.unit.site, stay.kit, stay.call
         who = stay.technician or call.technician
         common = {
-            "details": self.details(f"{kit.name}, {spaced_code(kit.code)}", call, who),
+            "details": self.details(f"{kit.name}, {spaced_code(kit.code)}", call, stay.unit, who),
             "url": absolute(stay.get_absolute_url(), self.shop),
             "changed_at": latest(stay, stay.planned_at),
             "revision": stay.version + call.version,
@@ -154,7 +154,9 @@ class Writer:
             title=f"Needs a kit: {call.unit.site}",
             first_day=call.window_from,
             last_day=call.window_until,
-            details=self.details(call.needs_kit_why or "No kit was chosen yet", call, call.technician),
+            details=self.details(
+                call.needs_kit_why or "No kit was chosen yet", call, call.unit, call.technician
+            ),
             url=absolute(page, self.shop),
             changed_at=latest(call, start_of_day(call.window_from, ZoneInfo(self.shop.time_zone))),
             revision=call.version,
@@ -164,9 +166,9 @@ class Writer:
     def entry(self, thing: str, **fields: object) -> Entry:
         return Entry(uid=uid_of(self.books, thing), **fields)  # type: ignore[arg-type]
 
-    def details(self, first: str, call: ServiceCall, who: User | None) -> str:
+    def details(self, first: str, call: ServiceCall, unit: Unit, who: User | None) -> str:
         """The lines below the title: what, for which call and unit, and for the office whose work it is."""
-        lines = [first, f"Call {call.number}, {call.unit.describe()}"]
+        lines = [first, f"Call {call.number}, {unit.describe()}"]
         if self.reader.is_office:
             lines.append(f"Technician: {who.name if who else 'not named yet'}")
         return "\n".join(lines)
