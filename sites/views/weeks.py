@@ -42,7 +42,7 @@ def weeks(request: HttpRequest) -> HttpResponse:
     first -= timedelta(days=first.weekday())
     strip = Strip(first=first, days=7 * WEEKS, zone=zone, now=now)
     page = Paginator(kits_with_stays(strip), KITS_A_PAGE).get_page(request.GET.get("page"))
-    rows = [Row(kit=kit, bars=strip.bars(map(span_of, kit.stays_shown))) for kit in page.object_list]  # type: ignore[attr-defined]
+    rows = [Row(kit=kit, bars=strip.bars(map(span_of, kit.stays_shown))) for kit in page.object_list]
     context = {
         "strip": strip,
         "rows": rows,
