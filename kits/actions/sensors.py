@@ -5,6 +5,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
+from kits import units
 from kits.actions.acting import Act, Done, action, hold, record
 from kits.actions.custody import move_spare
 from kits.actions.records import apply, check_overlaps
@@ -159,6 +160,7 @@ def give_offset(
     offset.full_clean()
     offset.save()
     about = [sensor, kit] if kit else [sensor]
-    kelvin = f"{offset.offset_kelvin:+.2f}".replace("-", "−")
-    sentence = f"Offset of sensor {sensor}: {kelvin} K added"
+    # The story is kept for good and the shop may change its unit, so it stands in both.
+    fahrenheit, kelvin = (units.difference_text(offset.offset_kelvin, unit, 2) for unit in ("F", "C"))
+    sentence = f"Offset of sensor {sensor}: {fahrenheit} ({kelvin}) added"
     return record(act, "offset given", sentence, about=about, details={"in_force_from": in_force_from})

@@ -1,5 +1,6 @@
 """Form fields for what people read off a tag, a lead or a price: a kit, a sensor, money, a temperature difference."""
 
+import re
 from collections.abc import Iterable
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
@@ -115,12 +116,27 @@ def said(sensors: Iterable[Sensor]) -> str:
     return ", ".join(f"…{sensor.tail}" for sensor in sensors)
 
 
+THOUSANDS = re.compile(r"-?[1-9]\d{0,2}(,\d{3})+(\.\d*)?")
+
+
 class TypedDecimalField(forms.DecimalField):
-    """A number as people write it: a true minus sign, a thousands comma or a blank does no harm."""
+    """A number as people write it: a true minus sign, a comma for a point, a comma between thousands."""
+
+    default_error_messages = {
+        "invalid": "Write it as a number, like 12.5.",
+        "max_decimal_places": "At most %(max)s digits after the point.",
+        "max_digits": "That number is too long to be right.",
+        "max_whole_digits": "That number is too large to be right.",
+        "min_value": "It cannot be less than %(limit_value)s.",
+        "max_value": "It cannot be more than %(limit_value)s.",
+    }
+    commas_part_thousands = True
 
     def to_python(self, value: Any) -> Any:
         if isinstance(value, str):
-            value = value.replace(units.MINUS, "-").replace(",", "").replace(" ", "")
+            value = value.strip().replace(units.MINUS, "-")
+            thousands = self.commas_part_thousands and THOUSANDS.fullmatch(value)
+            value = value.replace(",", "" if thousands else ".")
         return super().to_python(value)
 
 
@@ -145,6 +161,8 @@ class DollarsField(TypedDecimalField):
 class DifferenceField(TypedDecimalField):
     """A temperature difference typed in the shop's unit, as kelvins to a thousandth: °F x 5/9 and no 32."""
 
+    commas_part_thousands = False
+
     def __init__(self, *, unit: str, **options: Any) -> None:
         self.unit = unit
         attrs = {"data-unit": "°F" if unit == "F" else "K", "autocomplete": "off"}
@@ -162,6 +180,8 @@ class DifferenceField(TypedDecimalField):
 
 class TemperatureField(TypedDecimalField):
     """A temperature typed in the shop's unit, as °C to a tenth."""
+
+    commas_part_thousands = False
 
     def __init__(self, *, unit: str, **options: Any) -> None:
         self.unit = unit

@@ -5,7 +5,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from kits.forms.fields import ROM_ATTEMPT, sensor_of
+from kits.forms.fields import ROM_ATTEMPT, TypedDecimalField, sensor_of
 from kits.models import KeptAt, PowerInput, Sensor
 from kits.rom import HEX_DIGITS, BadRom, read_rom
 from kits.web import Day
@@ -83,7 +83,7 @@ class InstallStep(KitStep, PlacingFields, ReadingFields):
         label="Volts with the kit running",
         help_text="At the kit's plug or the thermostat, everything pulled in.",
     )
-    other_loads = forms.DecimalField(
+    other_loads = TypedDecimalField(
         label="All else on this transformer, at its worst",
         required=False,
         max_digits=5,

@@ -9,6 +9,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.utils import timezone
 
+from kits.forms.fields import TypedDecimalField
 from kits.models import Kit, User
 from kits.web import Day, StepForm
 from sites.days import say_day
@@ -35,8 +36,8 @@ def port_count(**options: Any) -> forms.IntegerField:
     )
 
 
-def volts(**options: Any) -> forms.DecimalField:
-    return forms.DecimalField(
+def volts(**options: Any) -> TypedDecimalField:
+    return TypedDecimalField(
         required=False,
         max_digits=4,
         decimal_places=1,

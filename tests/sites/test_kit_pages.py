@@ -201,7 +201,7 @@ def test_a_batch_is_numbered_and_each_gets_a_code(office_client):
     [
         pytest.param({"name": ""}, "This field is required", id="no name"),
         pytest.param({"count": "61"}, "less than or equal to 60", id="too many at once"),
-        pytest.param({"replacement_value": "ten"}, "Enter a number", id="no money"),
+        pytest.param({"replacement_value": "ten"}, "Write it as a number", id="no money"),
         pytest.param({"power_draw_volt_ampere": "1"}, "never less than the power in watts", id="VA below W"),
         pytest.param({"part-1-quantity": "0"}, "Something in the parts list cannot be right", id="no lead"),
         pytest.param(
