@@ -150,12 +150,12 @@ def test_each_list_leads_to_bringing_in_a_spreadsheet_of_it(office_client, path)
 def test_a_longer_file_asks_the_database_no_more_often(office_client, django_assert_max_num_queries):
     def queries(rows: int) -> int:
         text = "Street,City,Customer,Customer phone\n" + "".join(
-            f"{number} Elm,Faketown,Customer {number},201 555 {number:04}\n" for number in range(rows)
+            f"{number} Elm,Faketown,Customer {number},201 555 01{number:02}\n" for number in range(rows)
         )
         file = sent("sites", text.encode())
         with django_assert_max_num_queries(14) as asked:
             assert office_client.get(file.get_absolute_url()).status_code == 200
         return len(asked)
 
-    make.customer("Customer 1", phone="201 555 0001")
+    make.customer("Customer 1", phone="201 555 0101")
     assert queries(3) == queries(30)
