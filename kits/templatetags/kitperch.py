@@ -17,6 +17,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from kits import units
+from kits.explained import EXPLAINED
 
 register = template.Library()
 
@@ -127,6 +128,12 @@ def counted(count: int, words: str) -> str:
     """ "1 kit", "7 kits": {{ n|counted:"kit,kits" }}."""
     one, _, many = words.partition(",")
     return f"{count:,} {one if count == 1 else many}"
+
+
+@register.filter
+def explained(field_name: str) -> str:
+    """What a technical field means, for "What is this?" beside it; empty for a field that speaks for itself."""
+    return EXPLAINED.get(field_name, "")
 
 
 # -- Codes and tape ------------------------------------------------------------------------------
