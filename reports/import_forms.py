@@ -12,7 +12,7 @@ from reports.importing.layout import Column
 from reports.intake.dry_run import Reading
 from reports.models import ImportKind
 
-LEFT_OUT = ("", "left out")
+LEFT_OUT = ("-", "left out")
 
 
 class ImportStepForm(StepForm):
@@ -54,12 +54,11 @@ class SendFileForm(ImportStepForm):
 class ColumnsForm(ImportStepForm):
     """Where the headings stand, which way round dates are, and what each column holds."""
 
-    sheet = forms.ChoiceField(label="Sheet", required=False)
+    sheet = forms.ChoiceField(label="Sheet")
     header_line = forms.IntegerField(label="The headings stand in line", min_value=1)
     day_first = forms.ChoiceField(
         label="3/4/2026 means",
-        choices=[("", "4 March (month first)"), ("yes", "3 April (day first)")],
-        required=False,
+        choices=[("month", "4 March (month first)"), ("day", "3 April (day first)")],
     )
 
     def __init__(self, *args: Any, reading: Reading, **kwargs: Any) -> None:
@@ -68,8 +67,10 @@ class ColumnsForm(ImportStepForm):
         initial = {
             "sheet": reading.grid.sheet,
             "header_line": reading.layout.header_line,
-            "day_first": "yes" if reading.options.day_first else "",
-            **{f"column_{column.index}": reading.targets.get(column.index, "") for column in columns},
+            "day_first": "day" if reading.options.day_first else "month",
+            **{
+                f"column_{column.index}": reading.targets.get(column.index, LEFT_OUT[0]) for column in columns
+            },
         }
         super().__init__(*args, initial=initial, **kwargs)
         sheets = reading.grid.sheets
@@ -80,7 +81,7 @@ class ColumnsForm(ImportStepForm):
         offered = targets_offered(reading.kind)
         for column in columns:
             self.fields[f"column_{column.index}"] = forms.ChoiceField(
-                label=column.heading, choices=offered, required=False, help_text=samples(column)
+                label=column.heading, choices=offered, help_text=samples(column)
             )
 
     def layout_fields(self) -> list[forms.BoundField]:
@@ -95,11 +96,11 @@ class ColumnsForm(ImportStepForm):
         return {
             "sheet": cleaned.get("sheet") or self.reading.grid.sheet,
             "header_line": cleaned["header_line"],
-            "day_first": cleaned["day_first"] == "yes",
+            "day_first": cleaned["day_first"] == "day",
             "columns": {
                 name.removeprefix("column_"): value
                 for name, value in cleaned.items()
-                if name.startswith("column_") and value
+                if name.startswith("column_") and value != LEFT_OUT[0]
             },
         }
 

@@ -317,9 +317,11 @@ def written_day(text: str, day_first: bool) -> date:
     try:
         return date(full_year, month, int(day))
     except ValueError:
-        turned = (
-            " Days and months may stand the other way round: see the setting above." if month > 12 else ""
-        )
+        turned = ""
+        if month > 12 >= int(day):
+            turned = (
+                " Perhaps days and months stand the other way round in this file: then say so above the rows."
+            )
         raise BadCell(f"{shown(text)} is no date.{turned} Type it like 2026-03-04.") from None
 
 

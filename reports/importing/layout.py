@@ -89,10 +89,8 @@ def lay_out(grid: Grid, kind: Kind, header_line: int = 0) -> Layout:
             f"More than one column is headed {named}. The first is used unless you choose another below."
         )
     if at:
-        count = f"The {at} lines" if at > 1 else "The line"
-        notes.append(
-            f"{count} above the headings (line {grid.lines[at].number}) {'are' if at > 1 else 'is'} left out."
-        )
+        above = "The line above it is" if at == 1 else f"The {at} lines above it are"
+        notes.append(f"The headings stand in line {grid.lines[at].number}. {above} left out.")
     return Layout(grid.lines[at].number, tuple(columns), rows, tuple(notes))
 
 

@@ -86,11 +86,18 @@ def page_of(
         "to_do": found["new"] + found["changed"],
         "outcomes": [(outcome, found[outcome]) for outcome in Outcome],
         "show": wanted,
+        "next_kind": next_kind(file),
         "page": page,
         "total": len(plans),
         "do_form": BringInForm(initial={"seen": digest(plans)}, subject=file),
         "columns_form": ColumnsForm(reading=reading, subject=file),
     }
+
+
+def next_kind(file: ImportFile) -> ImportKind | None:
+    """What a new shop brings in after this."""
+    following = ImportKind.values.index(file.kind) + 1
+    return ImportKind(ImportKind.values[following]) if following < len(ImportKind.values) else None
 
 
 @for_roles(*OFFICE)
