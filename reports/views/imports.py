@@ -30,6 +30,7 @@ from reports.models import ImportFile, ImportKind
 
 ROWS_A_PAGE = 100
 FILES_SHOWN = 20
+SECONDS_A_ROW = 0.03  # each row is a step of its own with all its checks and its event
 
 
 @for_roles(*OFFICE)
@@ -87,11 +88,17 @@ def page_of(
         "outcomes": [(outcome, found[outcome]) for outcome in Outcome],
         "show": wanted,
         "next_kind": next_kind(file),
+        "minutes": minutes_for(found["new"] + found["changed"]),
         "page": page,
         "total": len(plans),
         "do_form": BringInForm(initial={"seen": digest(plans)}, subject=file),
         "columns_form": ColumnsForm(reading=reading, subject=file),
     }
+
+
+def minutes_for(rows: int) -> int:
+    """How long so many rows may take to go in, when that is long enough to be told."""
+    return round(rows * SECONDS_A_ROW / 60)
 
 
 def next_kind(file: ImportFile) -> ImportKind | None:

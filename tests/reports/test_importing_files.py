@@ -4,6 +4,7 @@ import io
 import struct
 import zipfile
 from datetime import date, datetime
+from pathlib import Path
 
 import openpyxl
 import pytest
@@ -210,3 +211,15 @@ def test_exactly_the_most_rows_are_taken():
 def test_headings_without_rows_are_said_to_be_that():
     with pytest.raises(BadFile, match="no rows beneath"):
         lay_out(read_sheets(b"Name,Phone\n")[0], CUSTOMERS)
+
+
+def test_the_page_of_documentation_names_every_field_and_its_likeliest_headings():
+    page = (Path(__file__).parents[2] / "docs" / "spreadsheets.md").read_text(encoding="utf-8")
+    missing = [
+        (kind.key, word)
+        for kind in KINDS.values()
+        for field in kind.fields
+        for word in (field.label, field.headings[0])
+        if word not in page
+    ]
+    assert missing == []
