@@ -1,10 +1,11 @@
 """Labels that are worn, dirty or scratched are read no worse than published figures for such symbols.
 
-Every figure is a share of seeded single frames, so a figure of ours and one of the table may differ by chance alone: of two
-equal shares of 50 % from 100 frames each, the difference has a standard deviation of 7 points. "No worse" therefore means:
-not below the table by more than three standard deviations of that difference (one figure in 700 would fall out by chance,
-and with fixed seeds it would do so in every run, so a red test is a reason to look). Where the table says 100 of 100, ours
-must read at least 92 to 97 of a hundred, depending on the number of frames.
+Every figure is a share of seeded single frames, so a figure of ours and one of the table may differ by chance alone. "No
+worse" therefore means: not below the table by more than three standard deviations of that difference. That is coarse: about
+a half, 31 points for our 30 frames in every run and 26 points for the 50 of the long run; where the table says 100 of 100,
+ours must read 28 of 30 and 46 of 50. One figure in 700 would fall out by chance alone; with fixed seeds it would do so in
+every run, so a red test is a reason to look. The shares of area count on a large symbol as on a small one, though the
+same share is then many more spots.
 """
 
 from __future__ import annotations
@@ -96,7 +97,7 @@ def test_a_worn_label_of_every_stock_is_read_no_worse_than_the_whole_table(
 ) -> None:
     print_, text = label_print(tmp_path, key, dpi)
     row = ROWS[dpi, "Q"]
-    assert worse_than_the_table(print_, text, row, list(figures(row)), trials=100) == []
+    assert worse_than_the_table(print_, text, row, list(figures(row)), trials=50) == []
 
 
 def symbol(level: str) -> list[list[bool]]:
