@@ -30,6 +30,11 @@ def shop_zone() -> ZoneInfo:
     return ZoneInfo(Shop.current().time_zone)
 
 
+def counted(number: int, word: str) -> str:
+    """A number and its word: "1 sensor", "3 sensors"."""
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
 def hold_of(call_from: date, back_in_shop_by: date, zone: ZoneInfo) -> tuple[datetime, datetime]:
     """The span a plan holds its kit for: it ends as the back-in-shop day begins, so the kit may go out that day."""
     return start_of_day(call_from, zone), start_of_day(back_in_shop_by, zone)
@@ -104,7 +109,7 @@ def judge(
             "all sensors have offsets"
             if not without
             else f"{without} of {len(wired)} sensors without an offset",
-            f"{wear} stay{'' if wear == 1 else 's'} so far",
+            f"{counted(wear, 'stay')} so far",
         ],
         rank=(0 if same_truck else 1, nearness.get(Place(custody.place), 4), without, wear),
     )
@@ -152,7 +157,9 @@ def against_sensors(kit: Kit, call: ServiceCall, wanted: int) -> list[str]:
     if not wired:
         reasons.append("it carries no sensor")
     elif len(wired) < wanted:
-        reasons.append(f"it carries {len(wired)} sensors and the call wants {wanted} positions")
+        reasons.append(
+            f"it carries {counted(len(wired), 'sensor')} and the call wants {counted(wanted, 'position')}"
+        )
     longest = max((wiring.sensor.lead_length_m or 0 for wiring in wired), default=0)
     if call.lead_length_m and longest < call.lead_length_m:
         reasons.append(f"its longest lead is {longest} m and the call needs {call.lead_length_m} m")

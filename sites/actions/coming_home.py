@@ -14,7 +14,6 @@ from sites.actions.common import (
     Reading,
     check_asked_on,
     close_stay,
-    counted,
     end_placements,
     keep_readings,
     let_go_begun,
@@ -22,7 +21,7 @@ from sites.actions.common import (
     with_calls,
 )
 from sites.days import day_of
-from sites.free import shop_zone
+from sites.free import counted, shop_zone
 from sites.models import Deployment, HandBack, HandBackPlace, Occasion, Removal, Stage
 
 DAYS_TO_LOOK_AT_A_HOLE = 2

@@ -62,11 +62,6 @@ def close_stay(stay: Deployment, how: Stage, *, at: datetime, why: str = "") -> 
     stay.save()
 
 
-def counted(number: int, word: str) -> str:
-    """A number and its word: "1 sensor", "3 sensors"."""
-    return f"{number} {word}" if number == 1 else f"{number} {word}s"
-
-
 def with_calls(stays: Iterable[Deployment]) -> list[Deployment | ServiceCall]:
     """Each stay and its call, as an event names them."""
     return [row for stay in stays for row in (stay, stay.call)]
@@ -138,16 +133,16 @@ def check_dates(
     today = day_of(act.recorded_at, shop_zone())
     longest = Shop.current().long_stay_days
     errors: dict[str, list[str]] = {}
-    if back_in_shop_by < today:
-        errors["back_in_shop_by"] = [f"{say_day(back_in_shop_by, today)} is past. Give a day from today on."]
     if take_out_by < start:
         errors["take_out_by"] = [f"That is before the stay begins on {say_day(start, today)}."]
+    elif (take_out_by - start).days > longest and not act.typed_by.is_manager:
+        errors["take_out_by"] = [f"A stay longer than {longest} days needs the manager."]
+    if back_in_shop_by < today:
+        errors["back_in_shop_by"] = [f"{say_day(back_in_shop_by, today)} is past. Give a day from today on."]
     elif back_in_shop_by < take_out_by:
         errors["back_in_shop_by"] = ["The kit cannot be back in the shop before it is taken out."]
     elif back_in_shop_by <= start:
         errors["back_in_shop_by"] = [f"Give a day after {say_day(start, today)}, the day the stay begins."]
-    if (take_out_by - start).days > longest and not act.typed_by.is_manager:
-        errors["take_out_by"] = [f"A stay longer than {longest} days needs the manager."]
     if errors:
         raise Refused(errors)
     return take_out_by, back_in_shop_by

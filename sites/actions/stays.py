@@ -12,7 +12,6 @@ from sites.actions.coming_home import Count, Pull, hand_back, remove, settle
 from sites.actions.common import (
     Reading,
     check_dates,
-    counted,
     keep_readings,
     let_go,
     let_go_overlapping,
@@ -27,6 +26,7 @@ from sites.actions.common import (
 from sites.actions.custody import refuse_if_gone, take_from_stay
 from sites.actions.planning import new_stay
 from sites.days import day_of
+from sites.free import counted
 from sites.models import Deployment, Installation, Occasion, ServiceCall, Stage
 
 __all__ = ["Count", "Pull", "Reading", "hand_back", "install", "load", "remove", "settle"]

@@ -7,6 +7,7 @@ from django.core.management.base import BaseCommand
 
 from kits.models import Event, Kit, Sensor
 from sites.books import contradictions, sensor_contradictions
+from sites.free import counted
 from sites.models import Deployment
 
 
@@ -23,8 +24,8 @@ class Command(BaseCommand):
         for line in found:
             self.stdout.write(self.style.ERROR(line))
         looked_at = ", ".join(
-            f"{model.objects.count()} {word}"
-            for model, word in ((Kit, "kits"), (Sensor, "sensors"), (Deployment, "stays"), (Event, "events"))
+            counted(model.objects.count(), word)
+            for model, word in ((Kit, "kit"), (Sensor, "sensor"), (Deployment, "stay"), (Event, "event"))
         )
         verdict = f"Contradictions: {len(found)}" if found else "The books tell one story"
         self.stdout.write(f"{verdict}. Looked at: {looked_at}.")
