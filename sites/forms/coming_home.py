@@ -83,6 +83,10 @@ class RemoveStep(KitStep, PullFields, ReadingFields):
     def clean(self) -> None:
         super().clean()
         self.clean_readings()
+        # Whoever is named as having done the step pulled the kit, unless another name stands there.
+        teller = self.cleaned_data.get("did_by")
+        told = self.cleaned_data.get("did_by_name") or (teller.name if teller else "")
+        self.cleaned_data["pulled_by"] = self.cleaned_data.get("pulled_by") or told
 
 
 class CountFields(KitStep):

@@ -334,6 +334,15 @@ def test_a_step_typed_late_is_read_on_the_clock_of_the_site(technician):
     assert fresh(stay).installed_at == expected
 
 
+def test_the_clock_of_a_house_is_named_where_it_is_not_the_shops(technician):
+    make.shop(time_zone="America/New_York")
+    for zone, named in (("America/Denver", True), ("America/New_York", False)):
+        unit = make.unit(site=make.site(time_zone=zone))
+        stay = make.stay(Stage.LOADED, call=make.call(unit=unit, technician=technician))
+        page = said(signed_in(technician).get(f"/k/{stay.kit.code}/install"))
+        assert (f"By the clock of the house, {zone}" in page) is named
+
+
 def test_a_planned_kit_nobody_scanned_is_loaded_and_installed_in_one_step(technician):
     make.shop()
     stay = make.stay(call=make.call(technician=technician))

@@ -67,6 +67,12 @@ def test_fewer_ports_closed_than_drilled_opens_a_visit_and_says_so(installed, te
     assert "closed: 1" in follow_up.what and follow_up.due_on is not None
 
 
+def test_whoever_told_of_the_pull_pulled_it_unless_another_is_named(installed, technician, office):
+    told = remove(technician, pulled_by=None, did_by=technician.pk)
+    assert send(office, installed.kit, "remove", told).status_code == 302
+    assert fresh(installed).removal.pulled_by == technician.name
+
+
 def test_ports_nobody_saw_are_told_apart_from_none_closed(installed, technician):
     send(technician, installed.kit, "remove", remove(technician, ports_closed=None))
     assert fresh(installed).removal.ports_closed is None
