@@ -96,6 +96,16 @@ document.addEventListener("click", (event) => {
   });
 }
 
+// What stands in the fields above goes along, also when nobody looked again: <form data-takes-from="the other form's id">.
+document.addEventListener("submit", (event) => {
+  const from = document.getElementById(event.target.dataset.takesFrom);
+  if (!from) return;
+  for (const hidden of event.target.querySelectorAll('input[type="hidden"]')) {
+    const seen = from.elements.namedItem(hidden.name);
+    if (seen) hidden.value = seen.value;
+  }
+});
+
 // Leads to positions: a square taken by one lead is let go by the lead that held it, and that is said aloud.
 for (const placing of document.querySelectorAll("[data-one-each]")) {
   const squares = () => [...placing.querySelectorAll('input[type="radio"]')].filter((radio) => radio.value);
