@@ -258,6 +258,16 @@ def test_the_same_request_twice_makes_one_address_and_shows_it_once(technician, 
     assert Client().get(f"/calendar/{token}.ics").status_code == 200
 
 
+def test_of_one_request_sent_twice_at_once_only_the_first_shows_an_address(technician_client, monkeypatch):
+    """The second looked for an earlier answer before there was one."""
+    sent = {"request_id": str(uuid4())}
+    path = ADDRESS.findall(technician_client.post("/my-calendar/", sent).content.decode())[0][1]
+    monkeypatch.setattr("kits.web.done_before", lambda request, form: None)
+    again = technician_client.post("/my-calendar/", sent)
+    assert (again.status_code, again.headers["Location"]) == (302, "/my-calendar/")
+    assert Client().get(f"/calendar/{path}.ics").status_code == 200
+
+
 def test_a_program_gets_the_address_in_its_answer_once(technician_client):
     sent = {"request_id": str(uuid4())}
     as_json = {"Accept": "application/json"}

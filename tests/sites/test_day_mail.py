@@ -118,6 +118,8 @@ def test_a_dry_run_shows_all_and_does_nothing(people):
     assert mail.outbox == [] and not DaySheetSent.objects.exists()
     assert "To: ben@example.com" in told and stay.kit.name in told
     assert "would be sent to Ben, Nadia, Ruth" in told
+    send()
+    assert "would be sent to nobody; sent earlier today to Ben, Nadia, Ruth" in send("--dry-run")
 
 
 # -- When sending fails ----------------------------------------------------------------------------
