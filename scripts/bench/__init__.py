@@ -1,0 +1,1 @@
+"""Measuring the product beside the floor it stands on: `make bench`."""
