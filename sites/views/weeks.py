@@ -19,7 +19,7 @@ from sites.models import Deployment
 from sites.week_bars import BAR_HEIGHT, ROW_HEIGHT, Bar, StaySpan, Strip
 
 WEEKS = 8
-WEEKS_BEFORE = 3
+WEEKS_BEFORE = 1  # so that today is in view on a phone, too
 KITS_A_PAGE = 40
 
 
@@ -34,7 +34,7 @@ class Row:
 @for_roles(*EVERYBODY)
 @require_GET
 def weeks(request: HttpRequest) -> HttpResponse:
-    """The picture, from the Monday three weeks back unless `from` says another day."""
+    """The picture, from the Monday of last week unless `from` says another day."""
     now, zone = timezone.now(), shop_zone()
     today = day_of(now, zone)
     asked = parse_date(request.GET.get("from", "")) if is_day(request.GET.get("from", "")) else None
