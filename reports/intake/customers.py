@@ -102,11 +102,14 @@ class CustomerPlanner(Planner):
             return again
         if known is None:
             self.checked(Customer(), values)
+            has_namesake = bool(self.book.by_name.get(fold(name)))
             known = self.book.add(Known(name, values.get("phone", ""), values.get("email", "")))
             known.notes = values.get("notes", "")
             self.once(id(known), line, values, name)
             newcomer = known
             details = [text for text in (known.phone, known.email) if text]
+            if has_namesake:
+                details.append("Somebody else has this name, with another phone or e-mail.")
             return RowPlan(line, Outcome.NEW, name, details, job=lambda acts: void(newcomer.saved(acts)))
         customer = known.row
         assert customer is not None  # noqa: S101 - one that this file brings was seen by once()

@@ -71,6 +71,7 @@ def test_a_customer_is_told_by_name_and_phone_however_it_is_written():
     )
     assert outcomes(plans) == ["changed", "new"]
     assert "E-mail: ana@example.com, was nothing" in plans[0].details
+    assert "Somebody else has this name" in plans[1].details[-1]
 
 
 def test_first_and_last_name_make_a_name():
