@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from django.db.models import Count, Min, Prefetch
+from django.db.models import Count, Min, Prefetch, Q
 
 from kits.models import Condition, Custody, Kit, Place, Shop, Wiring
 from kits.models.kit import KitQuerySet
@@ -47,9 +47,14 @@ def with_what_counts(kits: KitQuerySet) -> KitQuerySet:
     wirings = Wiring.objects.filter(wired_until=None).select_related("sensor")
     wirings = wirings.annotate(first_offset_from=Min("sensor__offsets__in_force_from"))
     stays = Deployment.objects.running().select_related("call", "unit__site")
-    return kits.with_custody().prefetch_related(
-        Prefetch("wirings", queryset=wirings, to_attr="wired"),
-        Prefetch("deployments", queryset=stays, to_attr="running_stays"),
+    left = Count("follow_ups", filter=Q(follow_ups__done_at=None), distinct=True)
+    return (
+        kits.with_custody()
+        .annotate(left_count=left)
+        .prefetch_related(
+            Prefetch("wirings", queryset=wirings, to_attr="wired"),
+            Prefetch("deployments", queryset=stays, to_attr="running_stays"),
+        )
     )
 
 
@@ -110,6 +115,7 @@ def judge(
             if not without
             else f"{without} of {len(wired)} sensors without an offset",
             f"{counted(wear, 'stay')} so far",
+            *([f"{kit.__dict__['left_count']} still to do about it"] if kit.__dict__["left_count"] else []),
         ],
         rank=(0 if same_truck else 1, nearness.get(Place(custody.place), 4), without, wear),
     )

@@ -178,7 +178,11 @@ def next_in_shop(
                 way("sensor_offset", without[0].rom),
                 "attention",
             )
-        return NextStep("It is ready.", "Put it on the shelf", way("kit_shelf", kit.code), "good")
+        to_shelf = "Put it on the shelf", way("kit_shelf", kit.code)
+        left = kit.follow_ups.filter(done_at=None).count()
+        if left:
+            return NextStep(f"Not ready: {left} still to do about it.", *to_shelf, "attention")
+        return NextStep("It is ready.", *to_shelf, "good")
     if plan is not None:
         label, url = guided(kit, Stage.PLANNED)
         return NextStep(f"It is promised to {plan.call} from {say_day(plan.call.window_from)}.", label, url)

@@ -59,6 +59,7 @@ def kits_on_bench() -> QuerySet[Any]:
         .annotate(
             sensor_count=Count("wirings", filter=Q(wirings__wired_until=None), distinct=True),
             uncompared_count=Count("wirings", filter=Q(wirings__in=without), distinct=True),
+            left_count=Count("follow_ups", filter=Q(follow_ups__done_at=None), distinct=True),
         )
         .select_related("condition_by")
         .prefetch_related(
@@ -94,6 +95,8 @@ def bench_line(kit: Any) -> BenchLine:
         sentence = f"{kit.uncompared_count} of {kit.sensor_count} sensors without an offset."
         compare = reverse("sensor_offset", args=[first.rom])
         return BenchLine(kit, sentence, "attention", f"Compare sensor {first}", compare)
+    if kit.left_count:
+        return BenchLine(kit, f"Not ready: {kit.left_count} still to do about it.", "attention")
     return BenchLine(kit, "Ready: every sensor has an offset.", "good")
 
 

@@ -77,7 +77,8 @@ class CallForm(RecordForm):
         positions = list(Position.objects.all())
         wanted = self.fields["wanted_positions"]
         wanted.label = "Positions to watch"
-        wanted.help_text = ", ".join(f"{row.code} {row.name.lower()}" for row in positions)
+        named = ", ".join(f"{row.code} {row.name.lower()}" for row in positions)
+        wanted.help_text = f"{named}. With none ticked the call asks for no kit."
         agreements = Agreement.objects.select_related("customer")
         self.fields["agreement"].queryset = (  # type: ignore[attr-defined]
             agreements.filter(sites=unit.site) if unit else agreements.none()

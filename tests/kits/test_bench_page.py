@@ -47,6 +47,15 @@ def test_each_kit_on_the_bench_tells_what_is_done_next(technician_client, office
     assert "Ready: every sensor has an offset." in said and f"/kits/{ready.code}/shelf/" in page
 
 
+def test_a_kit_with_something_left_to_do_is_not_called_ready(technician_client, office):
+    kit = make.kit(sensors=1, place=Place.BENCH, name="Heron")
+    compare_all(kit, office)
+    FollowUp.objects.create(kit=kit, what="Wipe the Wi-Fi", opened_at=timezone.now(), opened_by=office)
+    for address in ("/bench/", f"/kits/{kit.code}/"):
+        said = words(technician_client.get(address))
+        assert "Not ready: 1 still to do about it." in said and "Ready: every sensor" not in said
+
+
 def test_a_kit_that_needs_work_stands_there_wherever_it_is(technician_client):
     kit = make.kit(name="Heron")
     technician_client.post(

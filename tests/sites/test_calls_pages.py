@@ -8,7 +8,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from kits.models import Condition, Event, Kit
+from kits.models import Condition, Event, FollowUp, Kit
 from sites.actions import planning
 from sites.forms.calls import PlanForm
 from sites.models import Agreement, Deployment, Position, ServiceCall, Stage, Unit
@@ -183,6 +183,12 @@ def test_the_list_filters_by_what_the_office_asks(office_client):
     assert numbers(window_from=TODAY + timedelta(days=30)) == set()
 
 
+def test_a_call_without_positions_says_that_it_asks_for_no_kit(office_client):
+    bare, wanting = make.call(wanted=()), make.call()
+    assert "asks for no kit" in body(office_client.get(f"/calls/{bare.number}/"))
+    assert "asks for no kit" not in body(office_client.get(f"/calls/{wanting.number}/"))
+
+
 def test_a_call_that_lost_its_kit_says_why(office_client):
     call = make.call()
     call.needs_kit_why = "K7 came home four days late"
@@ -230,7 +236,7 @@ def test_free_kits_stand_in_order_with_one_filled_button_and_the_others_say_why_
     free, others = page.split("Not these, and why")
     assert free.index("On his truck") < free.index("On the shelf")
     assert "already on" in free and page.count("button-main") == 1
-    assert "it carries 1 sensors and the call wants 2 positions" in others and few.name in others
+    assert "it carries 1 sensor and the call wants 2 positions" in others and few.name in others
     assert "cracked lid" in others and f"promised to call {promised.call.number}" in others
     assert shelf.name in free
 
@@ -249,6 +255,13 @@ def test_the_page_costs_the_same_queries_at_3_and_20_kits(office_client, django_
     grow(17)
     with django_assert_max_num_queries(len(few)):
         office_client.get(url)
+
+
+def test_what_is_left_to_do_about_a_kit_stands_beside_it(office_client, office):
+    call, kit = make.call(), make.kit()
+    FollowUp.objects.create(kit=kit, what="Wipe the Wi-Fi", opened_at=timezone.now(), opened_by=office)
+    page = body(office_client.get(reverse("assign", args=[call.number])))
+    assert page.count("1 still to do about it") == 1
 
 
 def test_one_tap_plans_the_kit(office_client):

@@ -311,6 +311,14 @@ def test_the_page_of_a_kit_in_a_house_answers_where_it_is_and_what_comes_next(of
     assert "Onto the shelf" not in said
 
 
+def test_a_kit_out_of_the_house_is_on_a_truck_in_every_place_of_its_page(office_client):
+    stay = make.stay(Stage.REMOVED)
+    text = words(office_client.get(f"/kits/{stay.kit.code}/"))
+    assert f"Held by {stay.kit.custody.word[0].upper()}{stay.kit.custody.word[1:]}" in text
+    assert f"Out of {stay.unit.site}" in text and f"At {stay.unit.site}" not in text
+    assert "Take out by" not in text
+
+
 @pytest.mark.parametrize(
     ("offsets", "old", "answer"),
     [
