@@ -16,6 +16,7 @@ urlpatterns = [
     path("papers/printers/", labels.printers, name="label_printers"),
     path("papers/printers/new/", labels.printer_new, name="label_printer_new"),
     path("papers/printers/<int:pk>/", labels.printer, name="label_printer"),
+    path("papers/technicians-card.pdf", papers.quick_card, name="quick_card"),
     path("stays/<int:pk>/", stays.stay_page, name="stay"),
     path("stays/<int:pk>/findings/", stays.findings, name="findings"),
     path("stays/<int:pk>/shop-copy.pdf", papers.shop_copy, name="shop_copy"),

@@ -148,6 +148,7 @@ PAGES = (
     Page("stay", EVERYBODY, NOBODY, "stay handed back"),
     Page("findings", EVERYBODY, EVERYBODY, "stay handed back"),
     Page("shop_copy", EVERYBODY, NOBODY, "stay handed back"),
+    Page("quick_card", EVERYBODY, NOBODY),
     Page("customer_copy", EVERYBODY, NOBODY, "stay handed back"),
     Page("leave_behind_card", EVERYBODY, NOBODY, "stay installed"),
     Page("leaving_slip", EVERYBODY, NOBODY, "stay handed back"),
@@ -160,7 +161,9 @@ FIELD_PAGES = frozenset(
         *("install", "move_sensor", "swap_lead", "remove", "hand_back", "settle"),
     }
 )
-PAPERS = frozenset({"label_test_sheet", "shop_copy", "customer_copy", "leave_behind_card", "leaving_slip"})
+PAPERS = frozenset(
+    {"label_test_sheet", "quick_card", "shop_copy", "customer_copy", "leave_behind_card", "leaving_slip"}
+)
 FEEDS = frozenset({"calendar_feed"})
 DOWNLOADS = frozenset({"import_refused", "export_table"})
 # What opens the calendar that `fill` makes an address for.

@@ -70,3 +70,12 @@ shop_copy = paper_view(make_shop_copy, "report-shop")
 customer_copy = paper_view(make_customer_copy, "report-customer")
 card = paper_view(make_card, "leave-behind-card")
 slip = paper_view(make_slip, "leaving-slip")
+
+
+@for_roles(*EVERYBODY)
+@require_GET
+def quick_card(request: HttpRequest) -> HttpResponse:
+    """One page that tells a technician the whole job, with a slip to fill in by hand."""
+    from reports.papers.quick_card import quick_card_pdf
+
+    return pdf(quick_card_pdf(gather.shop_record(), printed_at=timezone.localtime()), "technicians-card")
