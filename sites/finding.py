@@ -14,9 +14,11 @@ def matching(rows: "QuerySet[Row]", text: str, *places: str) -> "QuerySet[Row]":
 
     `places` are paths to other searchable rows: "unit__site", "parties__customer".
     """
-    for word in fold(text).split():
+    words = fold(text).split()
+    for word in words:
         found = Q(folded__contains=word)
         for place in places:
             found |= Q(**{f"{place}__folded__contains": word})
         rows = rows.filter(found)
-    return rows.distinct() if places else rows
+    # Only a search can meet a row twice; asked of a whole list, DISTINCT would work out every row to show fifty.
+    return rows.distinct() if places and words else rows

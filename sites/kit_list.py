@@ -3,18 +3,18 @@
 from typing import Any
 
 import django_filters
-from django.db.models import Count, IntegerField, OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
 from kits.models import Condition, Custody, FollowUp, Kit, Place, Wiring
 from kits.models.base import fold
+from sites.counting import count_of
 from sites.models import Deployment, Stage
 
 
 def count_per_kit(rows: QuerySet[Any]) -> Coalesce:
     """How many of `rows` belong to the kit of the outer query."""
-    counted = rows.filter(kit=OuterRef("pk")).order_by().values("kit").annotate(number=Count("pk"))
-    return Coalesce(Subquery(counted.values("number"), output_field=IntegerField()), 0)
+    return count_of(rows.filter(kit=OuterRef("pk")), "kit")
 
 
 def listed_kits() -> QuerySet[Kit]:

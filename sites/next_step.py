@@ -10,7 +10,6 @@ from django.utils import timezone
 from kits.models import Condition, Kit, Place, User
 from kits.ways import way
 from kits.words import Tone, tone_of_place
-from sites.actions.common import out_stay
 from sites.days import day_of, say_day
 from sites.models import Deployment, ServiceCall, Stage
 
@@ -40,9 +39,8 @@ def to(name: str, kit: Kit, label: str, *, posts: dict[str, Any] | None = None, 
     return Way(label=label, url=reverse(name, args=[kit.code]) + query, posts=posts)
 
 
-def next_step(kit: Kit, user: User, *, now: datetime) -> NextStep:
-    """The next step of `kit` for `user`. Reads, never writes."""
-    stay = out_stay(kit)
+def next_step(kit: Kit, user: User, *, stay: Deployment | None, now: datetime) -> NextStep:
+    """The next step for `user` with `kit`, which is out on `stay` (None: on no stay). Reads, never writes."""
     custody = kit.custody
     place = Place(custody.place)
     if place == Place.RETIRED:
@@ -94,7 +92,7 @@ def in_a_house(kit: Kit, user: User, stay: Deployment, now: datetime) -> NextSte
 
 def out_of_a_house(kit: Kit, user: User, stay: Deployment) -> NextStep:
     today = timezone.localdate()
-    whose = "your truck" if kit.custody.technician == user else kit.custody.word
+    whose = "your truck" if kit.custody.technician_id == user.pk else kit.custody.word
     return NextStep(
         sentence=(
             f"Out of {stay.unit.site}, on {whose}. Back in shop by {say_day(stay.back_in_shop_by, today)}: "
@@ -107,7 +105,7 @@ def out_of_a_house(kit: Kit, user: User, stay: Deployment) -> NextStep:
 def on_a_truck(kit: Kit, user: User, stay: Deployment | None, now: datetime) -> NextStep:
     """Loaded for a call or just riding along, on one's own truck or another's."""
     custody = kit.custody
-    mine = custody.technician == user
+    mine = custody.technician_id == user.pk
     shelve = to("shelve", kit, "Put it on the shelf")
     if stay is not None:
         day = say_day(stay.call.window_from, timezone.localdate())
@@ -118,7 +116,7 @@ def on_a_truck(kit: Kit, user: User, stay: Deployment | None, now: datetime) -> 
         sentence = f"This kit is on {custody.word} {where}."
         if user.is_technician:
             # For one's own call the stay goes along; else that call loses its kit.
-            own = stay.call.technician == user
+            own = stay.call.technician_id == user.pk
             take = to("take", kit, "Take it onto my truck", posts={})
             if own:
                 take = to("load", kit, "Take it onto my truck", posts={"call": stay.call.number})

@@ -14,7 +14,7 @@ from kits.models import Kit, Place, PowerInput, User
 from kits.web import EVERYBODY, StepForm, for_roles, wants_json
 from sites import cautions
 from sites.actions.common import out_stay
-from sites.as_of import kit_as_of
+from sites.in_hand import kit_in_hand, leads_now
 from sites.next_step import NextStep, next_plan, next_step
 
 
@@ -29,19 +29,20 @@ def face(request: HttpRequest, code: str) -> HttpResponse:
         return finder(request)
     if request.user.role not in EVERYBODY:
         raise Http404
-    kit = kit_by_code(code)
-    if kit is None:
+    found = kit_in_hand(code)
+    if found is None:
         return wrong_code(request, code)
+    kit, stay = found
     now = timezone.now()
-    step = next_step(kit, request.user, now=now)
+    step = next_step(kit, request.user, stay=stay, now=now)
     context: dict[str, Any] = {
         "kit": kit,
         "step": step,
-        "then": kit_as_of(kit.code, now),
+        "leads": leads_now(kit, stay, now),
         "follow_ups": kit.follow_ups.filter(done_at=None),
         "hangs": kit.custody.place == Place.SITE,
         "cautions": cautions_for(kit, step, request.shop.temperature_unit),  # type: ignore[attr-defined]
-        "site": step.call.unit.site if step.call else None,
+        "site": step.stay.unit.site if step.stay else None,
     }
     if step.main and step.main.posts is not None:
         context["one_tap"] = StepForm(subject=kit)

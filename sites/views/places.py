@@ -2,7 +2,7 @@
 
 from zoneinfo import ZoneInfo
 
-from django.db.models import Count, Prefetch, Q
+from django.db.models import OuterRef, Prefetch
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -17,6 +17,7 @@ from kits.web import OFFICE, for_roles, take_step
 from sites.actions.newcomers import with_newcomer
 from sites.actions.places import add_party, add_site, end_party, house_sold
 from sites.days import day_of
+from sites.counting import count_of
 from sites.finding import matching
 from sites.forms.places import (
     EndPartyForm,
@@ -51,12 +52,13 @@ def sites(request: HttpRequest) -> HttpResponse:
     """Where do we work, for whom, and which kits are there now?"""
     find = FindForm(request.GET)
     today = day_of(timezone.now(), shop_zone())
-    was_installed = Q(units__deployments__installed_at__isnull=False)
     here_now = Deployment.objects.in_place().select_related("kit")
     units_here = Unit.objects.prefetch_related(Prefetch("deployments", here_now, to_attr="stays_here"))
+    # Counted row by row, so that only the sites of the page shown are counted.
+    stays = Deployment.objects.filter(unit__site=OuterRef("pk"), installed_at__isnull=False)
     rows = Site.objects.annotate(
-        unit_count=Count("units", distinct=True),
-        stay_count=Count("units__deployments", filter=was_installed, distinct=True),
+        unit_count=count_of(Unit.objects.filter(site=OuterRef("pk")), "site"),
+        stay_count=count_of(stays, "unit__site"),
     ).prefetch_related(
         Prefetch("parties", Party.objects.on(today).select_related("customer"), to_attr="current_parties"),
         Prefetch("units", units_here),

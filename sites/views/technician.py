@@ -1,13 +1,14 @@
 """The truck list: what am I carrying, where does it go, in which order?"""
 
-from django.db.models import Count, Q
+from django.db.models import OuterRef, Q
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from kits.models import Place, Role, User
+from kits.models import Custody, Place, Role, User
 from kits.web import EVERYBODY, for_roles
+from sites.counting import count_of
 from sites.trucks import truck_of
 
 
@@ -42,8 +43,6 @@ def drivers(user: User | None = None) -> list[User]:
     """Everybody who drives or whose truck holds a kit, with how many; nobody for a technician, who sees only one truck."""
     if user is not None and user.is_technician:
         return []
-    holding = Count(
-        "custodies", filter=Q(custodies__held_until=None, custodies__place=Place.TRUCK), distinct=True
-    )
-    people = User.objects.annotate(kits_held=holding)
+    held = Custody.objects.filter(technician=OuterRef("pk"), held_until=None, place=Place.TRUCK)
+    people = User.objects.annotate(kits_held=count_of(held, "technician"))
     return list(people.filter(Q(role=Role.TECHNICIAN, is_active=True) | Q(kits_held__gt=0)).order_by("name"))

@@ -9,6 +9,7 @@ from django.utils import timezone
 from kits.actions import kits as kit_actions
 from kits.models import Condition, Kit, Place, User
 from sites.actions import custody
+from sites.actions.common import out_stay
 from sites.models import Stage
 from sites.next_step import next_step
 from tests import make
@@ -19,7 +20,8 @@ pytestmark = pytest.mark.django_db
 
 
 def step_of(kit: Kit, user: User):
-    return next_step(Kit.objects.get(pk=kit.pk), user, now=timezone.now())
+    kit = Kit.objects.get(pk=kit.pk)
+    return next_step(kit, user, stay=out_stay(kit), now=timezone.now())
 
 
 def main_label(kit: Kit, user: User) -> str:
