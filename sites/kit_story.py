@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from kits.actions.acting import kind_of
 from kits.models import Condition, Custody, Event, Kit, Offset, Place, Sensor, Shop, User, Wiring
+from kits.templatetags.kitperch import when
 from kits.ways import way
 from kits.words import Tone, months_later
 from sites.days import day_of, say_day
@@ -261,7 +262,8 @@ TONES = {
 
 
 def events_of(kit: Kit, at_most: int | None) -> list[Event]:
-    """What happened to the kit, newest first; each carries the tone it stands in."""
+    """What happened to the kit, newest first; each carries the tone it stands in. A corrected time tells both."""
+    zone = shop_zone()
     found = (
         Event.objects.filter(abouts__kind=kind_of(Kit), abouts__subject_id=kit.pk)
         .select_related("did_by", "typed_by")
@@ -270,6 +272,9 @@ def events_of(kit: Kit, at_most: int | None) -> list[Event]:
     events = list(found[:at_most] if at_most else found)
     for event in events:
         event.tone = TONES.get(event.what, "")  # type: ignore[attr-defined]
+        if event.what == "time corrected":
+            was, now = (when(datetime.fromisoformat(event.details[key]), zone) for key in ("was", "is"))
+            event.why = f"{event.why} (was {was}, is {now})"
     return events
 
 

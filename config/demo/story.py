@@ -34,12 +34,14 @@ from sites.models import (
     Agreement,
     Customer,
     Deployment,
+    FloatSwitch,
     HandBackPlace,
     PartyRole,
     Position,
     Reason,
     ServiceCall,
     Site,
+    TapPlace,
     Unit,
     UnitKind,
 )
@@ -312,6 +314,8 @@ class Story:
             "box_place": stay.unit.location,
             **facts,
         }
+        if stay.unit.float_switch == FloatSwitch.NONE:
+            fields["tap_place"] = TapPlace.NO_SWITCH
         stays.install(
             self.act(technician.username, self.at(days_ago, hour, 40)),
             kit=kit,

@@ -15,7 +15,9 @@ from kits.actions import sensors as sensor_actions
 from kits.actions.custody import follow_up
 from kits.codes import is_code
 from kits.models import Condition, Event, Kit, Place, ShelfCount
+from kits.templatetags.kitperch import when
 from sites.actions import custody
+from sites.actions.corrections import correct_time
 from sites.models import Position, Stage
 from tests import make
 from tests.seen import words
@@ -385,6 +387,14 @@ def test_a_long_history_is_cut_and_shown_whole_when_asked(technician_client, off
     assert "Show all of it" in cut and f"{kit} built" not in cut
     whole = words(technician_client.get(f"/kits/{kit.code}/?history=all"))
     assert "Show all of it" not in whole and f"{kit} built" in whole
+
+
+def test_a_corrected_time_tells_both_on_the_page_of_the_kit_too(office_client, manager):
+    stay = make.stay(Stage.INSTALLED, began=timezone.now() - timedelta(days=3))
+    zone, was, better = "America/New_York", stay.installed_at, stay.installed_at + timedelta(minutes=90)
+    correct_time(make.act(manager), stay=stay, stage=Stage.INSTALLED, to=better, why="Typed wrong")
+    said = words(office_client.get(f"/kits/{stay.kit.code}/"))
+    assert f"Typed wrong (was {when(was, zone)}, is {when(better, zone)})" in said
 
 
 # -- As of ---------------------------------------------------------------------------------------
