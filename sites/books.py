@@ -7,7 +7,7 @@ from itertools import pairwise
 from django.db import models
 
 from kits.models import Custody, EventAbout, Kit, Place, Sensor
-from sites.models import Deployment, Stage
+from sites.models import Deployment, ServiceCall, Stage
 
 # Where a kit may be while its stay is at a stage. A pull nobody wrote down leaves it on the bench until it is settled.
 PLACES = {
@@ -110,6 +110,14 @@ def plans_have_a_kit(kit: Kit, custodies: list[Custody], stays: list[Deployment]
             if stay.call.needs_kit_why
         ),
     ]
+
+
+def calls_with_two_kits() -> list[str]:
+    """A call has one kit at a time, planned or out."""
+    twice = ServiceCall.objects.annotate(
+        kits=models.Count("deployments", filter=models.Q(deployments__ended_at=None))
+    ).filter(kits__gt=1)
+    return [f"{call} has {call.kits} kits at once" for call in twice]
 
 
 def placements_fit(stays: list[Deployment]) -> list[str]:

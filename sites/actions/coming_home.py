@@ -12,6 +12,7 @@ from kits.models import Condition, KeptAt, Kit, Place, Sensor, User
 from kits.promises import Refused
 from sites.actions.common import (
     Reading,
+    calls_left,
     check_asked_on,
     close_stay,
     end_placements,
@@ -126,7 +127,8 @@ def hand_back(act: Act, *, kit: Kit, count: Count) -> Done:
     rest = f"; missing: {', '.join(taken_in.missing)}" if taken_in.missing else ", nothing missing"
     about = [kit, stay, stay.call, *taken_in.lost, *with_calls(taken_in.let_go)]
     details = {"missing": taken_in.missing, "let_go": [plan.pk for plan in taken_in.let_go]}
-    return record(act, "handed back", f"{kit} is {where}{rest}", about=about, details=details)
+    sentence = f"{kit} is {where}{rest}{calls_left(taken_in.let_go)}"
+    return record(act, "handed back", sentence, about=about, details=details)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -224,7 +226,9 @@ def settle(
     elif carrier is not None:
         move_kit(kit, place, technician=carrier, at=act.happened_at)
     taken_in = take_in(act, kit, stay, count)
-    sentence = f"{kit} was found here; the books had it at a house for {stay.call}"
+    sentence = (
+        f"{kit} was found here; the books had it at a house for {stay.call}{calls_left(taken_in.let_go)}"
+    )
     about = [kit, stay, stay.call, *taken_in.lost, *with_calls(taken_in.let_go)]
     details = {"pulled_at": pulled_at, "pulled_by": pull.pulled_by, "missing": taken_in.missing}
     return record(act, "settled", sentence, about=about, details=details)

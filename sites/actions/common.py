@@ -67,6 +67,11 @@ def with_calls(stays: Iterable[Deployment]) -> list[Deployment | ServiceCall]:
     return [row for stay in stays for row in (stay, stay.call)]
 
 
+def calls_left(gone: Iterable[Deployment], *, but: ServiceCall | None = None) -> str:
+    """The end of a sentence that tells which calls need a kit now: "; call 2041 needs a kit"."""
+    return "".join(f"; {stay.call} needs a kit" for stay in gone if stay.call != but)
+
+
 def plans_of(kit: Kit) -> list[Deployment]:
     """The stays this kit is promised to and has not been loaded for."""
     return list(kit.deployments.running().filter(loaded_at=None).select_related("call"))

@@ -7,6 +7,7 @@ from kits.actions.records import check_overlaps
 from kits.models import Condition, Event, Kit, Place, User
 from kits.promises import Refused
 from sites.actions.common import (
+    calls_left,
     close_stay,
     end_placements,
     let_go,
@@ -56,9 +57,7 @@ def take_onto_truck(act: Act, *, kit: Kit, technician: User) -> Done:
     if held.place == Place.TRUCK and held.technician == technician:
         raise Refused(f"{kit} is on {technician}'s truck already.", code="already_there")
     gone = take_from_stay(act, kit, technician, f"{kit} was taken onto {technician}'s truck")
-    sentence = f"{kit} taken from {where(held)} onto {technician}'s truck"
-    if gone:
-        sentence += f"; {gone[0].call} needs a kit"
+    sentence = f"{kit} taken from {where(held)} onto {technician}'s truck{calls_left(gone)}"
     about = [kit, *with_calls(gone)]
     details = {
         "from_place": held.place,
@@ -85,7 +84,7 @@ def undo_take(act: Act, *, event: Event) -> Done:
     move_kit(kit, Place.TRUCK, technician=technician, at=act.happened_at)
     about: list[Kit | Deployment | ServiceCall] = [kit]
     for lost in Deployment.objects.filter(pk__in=event.details["let_go"]).select_related("call"):
-        call = lost.call
+        call = hold(lost.call)  # somebody may be planning another kit for it at this moment
         if call.closed_on or call.deployments.running().exists():
             continue
         stay = new_stay(act, kit, call, lost.take_out_by, lost.back_in_shop_by, technician)
@@ -105,12 +104,11 @@ def put_on_shelf(act: Act, *, kit: Kit) -> Done:
     stay = out_stay(kit)
     refuse_if_from_a_house(kit, stay)
     move_kit(kit, Place.SHELF, at=act.happened_at)
-    about: list[Kit | Deployment | ServiceCall] = [kit]
-    if stay is not None:
-        because = f"{kit} was put back on the shelf"
-        let_go(act, stay, because)
-        about += [stay, stay.call]
-    return record(act, "put on shelf", f"{kit} put on the shelf", about=about)
+    gone = [stay] if stay is not None else []
+    for lost in gone:
+        let_go(act, lost, f"{kit} was put back on the shelf")
+    sentence = f"{kit} put on the shelf{calls_left(gone)}"
+    return record(act, "put on shelf", sentence, about=[kit, *with_calls(gone)])
 
 
 @action
@@ -123,11 +121,11 @@ def send_to_bench(act: Act, *, kit: Kit, needs_work: bool = False, why: str = ""
     move_kit(kit, Place.BENCH, at=act.happened_at)
     if needs_work:
         change_condition(act, kit, Condition.NEEDS_WORK, why)
-    about: list[Kit | Deployment | ServiceCall] = [kit]
-    if stay is not None:
-        let_go(act, stay, f"{kit} went to the bench")
-        about += [stay, stay.call]
-    return record(act, "sent to bench", f"{kit} is on the bench", about=about, why=why)
+    gone = [stay] if stay is not None else []
+    for lost in gone:
+        let_go(act, lost, f"{kit} went to the bench")
+    sentence = f"{kit} is on the bench{calls_left(gone)}"
+    return record(act, "sent to bench", sentence, about=[kit, *with_calls(gone)], why=why)
 
 
 def refuse_if_gone(kit: Kit) -> None:
@@ -164,12 +162,12 @@ def mark_missing(act: Act, *, kit: Kit, why: str) -> Done:
     if not why.strip():
         raise Refused({"why": ["Say where it was looked for."]})
     move_kit(kit, Place.MISSING, at=act.happened_at)
-    about: list[Kit | Deployment | ServiceCall] = [kit]
-    if stay is not None:
-        let_go(act, stay, f"{kit} is missing")
-        about += [stay, stay.call]
-    about += with_calls(let_go_all(act, kit, f"{kit} is missing"))
-    return record(act, "missing", f"{kit} is missing", about=about, why=why)
+    gone = [stay] if stay is not None else []
+    for lost in gone:
+        let_go(act, lost, f"{kit} is missing")
+    gone += let_go_all(act, kit, f"{kit} is missing")
+    sentence = f"{kit} is missing{calls_left(gone)}"
+    return record(act, "missing", sentence, about=[kit, *with_calls(gone)], why=why)
 
 
 @action
@@ -195,8 +193,9 @@ def retire(act: Act, *, kit: Kit, why: str) -> Done:
     if not why.strip():
         raise Refused({"why": ["Say why it is retired."]})
     move_kit(kit, Place.RETIRED, at=act.happened_at)
-    about = [kit, *with_calls(let_go_all(act, kit, f"{kit} was retired"))]
-    return record(act, "retired", f"{kit} retired", about=about, why=why)
+    gone = let_go_all(act, kit, f"{kit} was retired")
+    sentence = f"{kit} retired{calls_left(gone)}"
+    return record(act, "retired", sentence, about=[kit, *with_calls(gone)], why=why)
 
 
 @action
@@ -229,4 +228,5 @@ def not_recovered(act: Act, *, stay: Deployment, why: str) -> Done:
     close_stay(stay, Stage.NOT_RECOVERED, at=act.happened_at, why=why)
     gone = let_go_all(act, kit, f"{kit} was not recovered")
     about = [stay, kit, stay.call, *with_calls(gone)]
-    return record(act, "not recovered", f"{kit} was not recovered from {stay.call}", about=about, why=why)
+    sentence = f"{kit} was not recovered from {stay.call}{calls_left(gone)}"
+    return record(act, "not recovered", sentence, about=about, why=why)

@@ -11,6 +11,7 @@ from kits.promises import Refused
 from sites.actions.coming_home import Count, Pull, hand_back, remove, settle
 from sites.actions.common import (
     Reading,
+    calls_left,
     check_dates,
     keep_readings,
     let_go,
@@ -64,7 +65,7 @@ def load(
         set_dates(stay, *check_dates(act, call.window_from, take_out_by, back_in_shop_by))
     mark_loaded(act, stay, technician)
     needs_kit(call, "")
-    sentence = f"{kit} is on {technician}'s truck for {call}"
+    sentence = f"{kit} is on {technician}'s truck for {call}{calls_left(gone, but=call)}"
     details = {"let_go": [lost.pk for lost in gone]}
     return record(act, "loaded", sentence, about=[kit, stay, call, *with_calls(gone)], details=details)
 

@@ -65,12 +65,13 @@ class Life(Leads, Office):
 
     another_goes_on = go_on
 
-    @rule(number=NUMBER, call=NUMBER, who=st.integers(0, 1), length=st.integers(0, 12), how=HOW)
+    @rule(number=NUMBER, call=NUMBER, who=st.integers(0, 1), length=st.integers(0, 9), how=HOW)
     def load(self, number: int, call: int, who: int, length: int, how: tuple[int, int]) -> None:
         """For the call it is planned for, or for any; without dates where `length` is 0."""
-        kit = pick(number, self.oracle.kits_at(""), self.world.kits)
+        kit = pick(number, self.oracle.kits_at("", "loaded"), self.world.kits)
         planned = [stay.call for stay in self.oracle.plans(kit).values()]
-        call_pk = pick(call, planned if call % 2 == 0 else [], self.world.calls)
+        without = [pk for pk in self.world.calls if not ((of := self.oracle.of_call(pk)) and of[1].is_out)]
+        call_pk = pick(call, planned if call % 3 == 0 else without, self.world.calls)
         technician = self.world.technicians[who]
         act = self.based(self.act(how, technician), kit, number)
         dates = self.dates(self.oracle.call_days[call_pk], length) if length else {}
@@ -90,6 +91,8 @@ class Life(Leads, Office):
             days = tuple(dates.values()) if dates else None
             key = done.row(Deployment).pk
             self.oracle.loaded(key, kit, call_pk, technician.pk, days, act.happened_at)  # type: ignore[arg-type]
+
+    another_load = load
 
     def kit_to_install(self, number: int, unwritten: bool) -> tuple[int, StayBook | None, bool]:
         """A kit, the stay it would be installed for, and whether that is one it was never scanned for."""

@@ -81,19 +81,13 @@ def give_first_offset(world: World, pk: int, millikelvin: int) -> None:
 
 
 def send_out(world: World) -> None:
-    """The first kit is in a house and soon due, the second on a truck; both are promised again afterwards."""
-    oracle, (first, second, *_) = world.oracle, world.kits
+    """The first kit is in a house and soon due, the second on a truck, the third promised; two have a next plan."""
+    oracle, (first, second, third, *_) = world.oracle, world.kits
     days = [START.date() + timedelta(days=ahead) for ahead in range(12)]
     tech, hours = world.technicians[0], [START - timedelta(hours=ago) for ago in (6, 5, 4, 3, 2)]
-    for pk, number, begins, ends in (
-        (first, 0, 2, 3),
-        (second, 1, 1, 2),
-        (first, 3, 4, 8),
-        (second, 4, 6, 9),
-    ):
-        dates = {"take_out_by": days[begins], "back_in_shop_by": days[ends]}
-        if number > 2:
-            dates = {"take_out_by": days[ends - 1], "back_in_shop_by": days[ends]}
+    plans = ((first, 0, 2, 3), (second, 1, 1, 2), (third, 2, 5, 7), (first, 3, 7, 8), (second, 4, 8, 9))
+    for pk, number, take_out, back in plans:
+        dates = {"take_out_by": days[take_out], "back_in_shop_by": days[back]}
         row = call(world.calls[number])
         done = planning.plan(make.act(world.office, at=hours[0]), call=row, kit=kit(pk), **dates)
         oracle.planned(done.row(Deployment).pk, pk, row.pk, *dates.values())

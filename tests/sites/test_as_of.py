@@ -10,7 +10,7 @@ from django.utils import timezone
 from kits.models import Custody, EventAbout, Kit, Place, Sensor
 from sites.actions import planning
 from sites.as_of import kit_as_of
-from sites.books import contradictions, sensor_contradictions
+from sites.books import calls_with_two_kits, contradictions, sensor_contradictions
 from sites.models import Deployment, Stage
 from tests import make
 
@@ -135,6 +135,13 @@ def test_a_sensor_in_no_place_is_found():
     assert sensor_contradictions(sensor) == []
     sensor.spare_places.update(kept_until=timezone.now())
     assert sensor_contradictions(sensor) == [f"sensor {sensor} is in 0 places now"]
+
+
+def test_two_kits_for_one_call_are_found():
+    stay, other = make.stay(), make.stay()
+    assert calls_with_two_kits() == []
+    Deployment.objects.filter(pk=other.pk).update(call=stay.call)
+    assert calls_with_two_kits() == [f"{stay.call} has 2 kits at once"]
 
 
 # -- The command

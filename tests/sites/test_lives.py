@@ -54,8 +54,10 @@ def live(
 @pytest.mark.parametrize("part", range(PARTS))
 def test_the_books_tell_one_story_through_whole_lives(part: int):
     """300 lives on SQLite, more than 50 on PostgreSQL; every second part begins on a busy morning."""
-    lived = live(life_world.build(busy=part % 2 == 1), 50 if connection.vendor == "sqlite" else 9, part=part)
-    assert lived.done_count > lived.refused_count > 0, (lived.done_count, lived.refused_count)
+    lives = 50 if connection.vendor == "sqlite" else 9
+    lived = live(life_world.build(busy=part % 2 == 1), lives, part=part)
+    # Lives in which hardly anything is done, or nothing refused, would prove little.
+    assert lived.done_count > 5 * lives and lived.refused_count > lives
 
 
 @pytest.mark.soak

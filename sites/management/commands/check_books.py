@@ -6,7 +6,7 @@ from typing import Any
 from django.core.management.base import BaseCommand
 
 from kits.models import Event, Kit, Sensor
-from sites.books import contradictions, sensor_contradictions
+from sites.books import calls_with_two_kits, contradictions, sensor_contradictions
 from sites.free import counted
 from sites.models import Deployment
 
@@ -20,6 +20,7 @@ class Command(BaseCommand):
         found = [
             *(line for kit in Kit.objects.all() for line in contradictions(kit)),
             *(line for sensor in Sensor.objects.all() for line in sensor_contradictions(sensor)),
+            *calls_with_two_kits(),
         ]
         for line in found:
             self.stdout.write(self.style.ERROR(line))
