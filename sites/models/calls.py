@@ -94,6 +94,13 @@ class ServiceCall(Versioned, Searchable):
 
     class Meta:
         ordering = ["window_from", "number"]
+        indexes = [
+            models.Index(fields=["window_from", "number"], name="call_by_window"),
+            # Open calls are few among all that ever were.
+            models.Index(
+                fields=["window_from", "number"], condition=Q(closed_on=None), name="open_call_by_window"
+            ),
+        ]
         constraints = [
             models.CheckConstraint(
                 condition=Q(window_until__gte=F("window_from")), name="call_window_ends_after_start"

@@ -93,6 +93,7 @@ class Deployment(Versioned):
         ordering = ["-holds_from", "-pk"]
         indexes = [
             models.Index(fields=["kit", "ended_at"], name="stay_of_kit"),
+            models.Index(fields=["kit"], condition=Q(ended_at=None), name="running_stay_of_kit"),
             models.Index(
                 fields=["back_in_shop_by"], condition=Q(ended_at=None), name="running_stay_by_due_day"
             ),
