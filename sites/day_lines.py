@@ -9,6 +9,7 @@ from django.urls import NoReverseMatch, reverse
 
 from kits.models import Condition, Custody, FollowUp, Kit, Place
 from sites.days import day_of, say_day
+from sites.free import counted
 from sites.models import Deployment, PartyRole, ServiceCall, Site, Stage
 
 COMES_HOME_WITHIN_DAYS = 3
@@ -200,6 +201,13 @@ def plan_in_trouble(stay: Deployment, clock: Clock, out: Mapping[int, Deployment
             word="kit needs work",
             what=f"needs work: {stay.kit.condition_why}. {call_begins(call, today)} and is promised this kit.",
         )
+    leads, wanted = stay.__dict__["lead_count"], stay.__dict__["wanted_count"]
+    if stay.loaded_at is None and leads < max(wanted, 1):
+        carries = f"carries {counted(leads, 'lead') if leads else 'no lead'}"
+        wants = f"and wants {counted(wanted, 'position')} watched" if wanted else "and is promised this kit"
+        return promised_line(
+            stay, clock, word="kit short", what=f"{carries}. {call_begins(call, today)} {wants}."
+        )
     if call.window_from > today or (stay.loaded_at and call.window_until >= today):
         return None
     passed = call.window_until < today
@@ -309,10 +317,12 @@ def leaves(stay: Deployment, clock: Clock, custody: Custody) -> Line:
         "" if call.window_until == call.window_from else f", at the latest {on_day(call.window_until, today)}"
     )
     verb = "goes out" if call.window_from >= today else "was to go out"
+    elsewhere = not stay.loaded_at and custody.place == Place.TRUCK and custody.technician != stay.technician
+    rides = f" It rides on {custody.word}: call them." if elsewhere else ""
     return Line(
         word="loaded" if stay.loaded_at else "to load",
-        tone="good" if stay.loaded_at else "attention" if call.window_from <= today else "plain",
-        what=f"{verb} {on_day(call.window_from, today)}{until}.",
+        tone="good" if stay.loaded_at else "attention" if elsewhere or call.window_from <= today else "plain",
+        what=f"{verb} {on_day(call.window_from, today)}{until}.{rides}",
         where=custody.word,
         kit=stay.kit,
         stay=stay,

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import TypeVar
 
-from django.db.models import Model, OuterRef, Prefetch, QuerySet, Subquery
+from django.db.models import Count, Model, OuterRef, Prefetch, Q, QuerySet, Subquery
 
 from kits.models import Custody, FollowUp, User
 from sites.day_lines import (
@@ -115,8 +115,12 @@ def open_follow_ups() -> list[tuple[FollowUp, Deployment | None]]:
 
 
 def running_stays() -> list[Deployment]:
-    """Every stay that has not ended, with the people at its site."""
+    """Every stay that has not ended, with the people at its site, the leads of its kit and the positions wanted."""
     stays = Deployment.objects.running().with_places().order_by("call__window_from", "pk")
+    stays = stays.annotate(
+        lead_count=Count("kit__wirings", filter=Q(kit__wirings__wired_until=None), distinct=True),
+        wanted_count=Count("call__wanted_positions", distinct=True),
+    )
     return list(with_people(stays, "unit__site__parties"))
 
 

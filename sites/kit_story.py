@@ -133,7 +133,9 @@ def next_step(
     if stay is not None:
         return next_of_stay(kit, stay, today)
     if place == Place.TRUCK:
-        return NextStep("It rides along for no call.", "Put it on the shelf", way("kit_shelf", kit.code))
+        promised = f" It is promised to {plan.call} from {say_day(plan.call.window_from)}." if plan else ""
+        to_shelf = "Put it on the shelf", way("kit_shelf", kit.code)
+        return NextStep(f"It rides along for no call.{promised}", *to_shelf)
     if kit.condition == Condition.NEEDS_WORK:
         if place == Place.BENCH:
             return NextStep(

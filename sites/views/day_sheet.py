@@ -18,6 +18,8 @@ PLACES = {
     Place.MISSING: "missing",
 }
 
+ONE_KIT = {Place.TRUCK: "on a truck", Place.SITE: "in a house"}
+
 
 @for_roles(*EVERYBODY)
 @require_safe
@@ -27,6 +29,10 @@ def day_sheet(request: HttpRequest) -> HttpResponse:
         return redirect("truck")
     now = timezone.now()
     sheet = sheet_at(now)
-    standing = [f"{sheet.places[place]} {words}" for place, words in PLACES.items() if sheet.places[place]]
+    standing = [
+        f"{count} {ONE_KIT.get(place, words) if count == 1 else words}"
+        for place, words in PLACES.items()
+        if (count := sheet.places[place])
+    ]
     context = {"sheet": sheet, "now": now, "standing": ", ".join(standing)}
     return render(request, "sites/day_sheet.html", context)

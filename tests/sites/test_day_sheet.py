@@ -50,6 +50,13 @@ def leaving(sheet: DaySheet) -> list[Line]:
 # -- An empty shop -------------------------------------------------------------------------------
 
 
+def test_a_shop_without_kits_is_led_to_its_first(office_client):
+    assert 'href="/kits/new/">build the first</a>' in body(office_client.get("/"))
+    make.stay(Stage.INSTALLED)
+    page = body(office_client.get("/"))
+    assert "Now 1 in a house." in page and "build the first" not in page
+
+
 def test_a_quiet_day_says_so_in_every_part(office_client):
     page = body(office_client.get("/"))
     assert "Nothing is late and nobody waits for a call" in page
@@ -192,6 +199,33 @@ def test_a_promise_of_a_kit_that_needs_work_is_in_trouble():
     Kit.objects.filter(pk=stay.kit_id).update(condition="needs_work", condition_why="cracked lid")
     line = day_sheet(NOON).call_now[0]
     assert line.word == "kit needs work" and "cracked lid" in line.what
+
+
+@pytest.mark.parametrize(
+    ("sensors", "wanted", "said"),
+    [
+        pytest.param(2, ("SA", "RA"), "", id="just enough"),
+        pytest.param(1, ("SA", "RA"), "carries 1 lead. Call {} begins on", id="one short"),
+        pytest.param(0, ("SA", "RA"), "carries no lead. Call {} begins on", id="none left"),
+        pytest.param(0, (), "carries no lead. Call {} begins on", id="none left, nothing named"),
+    ],
+)
+def test_a_promise_of_a_kit_with_too_few_leads_is_in_trouble(sensors, wanted, said):
+    """A kit came home short, or lost its leads at the bench, after it was promised."""
+    stay = make.stay(call=make.call(days_ahead=3, wanted=wanted), kit=make.kit(sensors=max(len(wanted), 1)))
+    for wiring in stay.kit.wirings.order_by("terminal")[sensors:]:
+        wiring.wired_until = NOON
+        wiring.save()
+    lines = [line for line in day_sheet(NOON).call_now if line.word == "kit short"]
+    assert [line.what.startswith(said.format(stay.call.number)) for line in lines] == ([True] if said else [])
+
+
+def test_a_promised_kit_on_the_wrong_truck_says_so_before_it_should_leave():
+    stay = make.stay(call=make.call(days_ahead=1, technician=make.technician()))
+    ben = make.technician(name="Ben Example")
+    custody.take_onto_truck(make.act(ben), kit=stay.kit, technician=ben)
+    (line,) = leaving(day_sheet(NOON))
+    assert "It rides on Ben Example's truck: call them." in line.what and line.tone == "attention"
 
 
 @pytest.mark.parametrize(
