@@ -3,7 +3,6 @@
 from datetime import timedelta
 
 import pytest
-from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from kits.models import Event, KeptAt, Kit, Place
@@ -13,6 +12,7 @@ from sites.as_of import kit_as_of
 from sites.books import contradictions, sensor_contradictions
 from sites.models import Deployment, Position, Stage
 from tests import make
+from tests.refusals import fresh, refused
 
 pytestmark = pytest.mark.django_db
 
@@ -24,18 +24,8 @@ def boss(db):
     return make.manager()
 
 
-def fresh(row):
-    return type(row).objects.get(pk=row.pk)
-
-
 def correct(boss, stay, stage, to, why="the phone's clock was wrong"):
     return correct_time(make.act(boss), stay=stay, stage=stage, to=to, why=why)
-
-
-def refused(action, *args, **given) -> str:
-    with pytest.raises(ValidationError) as refusal:
-        action(*args, **given)
-    return " ".join(refusal.value.messages)
 
 
 def is_whole(stay) -> bool:

@@ -4,7 +4,6 @@ from datetime import timedelta
 from uuid import uuid4
 
 import pytest
-from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from kits.actions import kits as kit_actions
@@ -14,18 +13,9 @@ from sites.actions import custody, planning, stays
 from sites.books import contradictions
 from sites.models import Deployment, Stage
 from tests import make
+from tests.refusals import fresh, refused
 
 pytestmark = pytest.mark.django_db
-
-
-def fresh(row):
-    return type(row).objects.get(pk=row.pk)
-
-
-def refused(action, *args, **given) -> str:
-    with pytest.raises(ValidationError) as refusal:
-        action(*args, **given)
-    return " ".join(refusal.value.messages)
 
 
 def missing_kit() -> Kit:

@@ -3,23 +3,17 @@
 from datetime import timedelta
 
 import pytest
-from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from kits.models import Event, FollowUp
 from sites.actions import places
 from sites.models import Party, PartyRole, Site, Stage
 from tests import make
+from tests.refusals import refused
 
 pytestmark = pytest.mark.django_db
 
 DAY = timedelta(days=1)
-
-
-def refused(action, *args, **given) -> str:
-    with pytest.raises(ValidationError) as refusal:
-        action(*args, **given)
-    return " ".join(refusal.value.messages)
 
 
 def today(site: Site):

@@ -4,7 +4,6 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
-from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from kits.actions import sensors as sensor_actions
@@ -14,14 +13,9 @@ from sites.as_of import kit_as_of
 from sites.books import contradictions, sensor_contradictions
 from sites.models import Position, Stage
 from tests import make
+from tests.refusals import refused
 
 pytestmark = pytest.mark.django_db
-
-
-def refused(action, *args, **given) -> str:
-    with pytest.raises(ValidationError) as refusal:
-        action(*args, **given)
-    return " ".join(refusal.value.messages)
 
 
 def position(code: str) -> Position:

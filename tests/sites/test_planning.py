@@ -4,7 +4,6 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
-from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from kits.actions import kits as kit_actions
@@ -15,24 +14,15 @@ from sites.books import contradictions
 from sites.free import candidates
 from sites.models import Deployment, Extension, ServiceCall, Stage
 from tests import make
+from tests.refusals import fresh, refused
 
 pytestmark = pytest.mark.django_db
 
 DAY = timedelta(days=1)
 
 
-def fresh(row):
-    return type(row).objects.get(pk=row.pk)
-
-
 def plan(call, kit, act=None, **dates):
     return planning.plan(act or make.act(), call=call, kit=kit, **{**make.dates(call), **dates})
-
-
-def refused(action, *args, **given) -> str:
-    with pytest.raises(ValidationError) as refusal:
-        action(*args, **given)
-    return " ".join(refusal.value.messages)
 
 
 # -- Planning
