@@ -3,10 +3,12 @@
 from dataclasses import dataclass
 from datetime import timedelta
 from decimal import Decimal
+from io import StringIO
 from uuid import uuid4
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.core.management import call_command
 from django.utils import timezone
 
 from kits.actions import kits as kit_actions
@@ -191,3 +193,20 @@ def test_a_clock_two_minutes_ahead_is_let_pass_and_three_are_not():
     assert Event.objects.last().happened_at == now
     with pytest.raises(Refused, match="still to come"):
         custody.put_on_shelf(make.act(happened_at=now + timedelta(minutes=3), recorded_at=now), kit=kit)
+
+
+def test_receipts_are_kept_ninety_days_and_what_happened_for_good():
+    kit = make.kit()
+    custody.send_to_bench(make.act(), kit=kit)
+    events, receipts = Event.objects.count(), Receipt.objects.count()
+    Receipt.objects.update(made_at=timezone.now() - timedelta(days=91))
+    custody.put_on_shelf(make.act(), kit=kit)
+    out = StringIO()
+    call_command("forget_receipts", "--dry-run", stdout=out)
+    assert Receipt.objects.count() == receipts + 1
+    call_command("forget_receipts", stdout=out)
+    assert Receipt.objects.count() == 1 and Event.objects.count() == events + 1
+    assert out.getvalue().splitlines() == [
+        f"Receipts older than 90 days would be taken away: {receipts}.",
+        f"Receipts older than 90 days taken away: {receipts}.",
+    ]
