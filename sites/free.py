@@ -1,5 +1,6 @@
 """Which kits are free for a call and in which order they suit it, and why the others are not."""
 
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -10,6 +11,8 @@ from kits.models import Condition, Custody, Kit, Place, Shop, Wiring
 from kits.models.kit import KitQuerySet
 from sites.days import day_of, say_day, start_of_day
 from sites.models import Deployment, ServiceCall
+
+NEARNESS = {Place.SHELF: 0, Place.BENCH: 1, Place.TRUCK: 2, Place.SITE: 3}
 
 
 @dataclass(kw_only=True)
@@ -68,11 +71,16 @@ def running_of(kit: Kit) -> list[Deployment]:
     return list(kit.__dict__["running_stays"])
 
 
-def candidates(call: ServiceCall, back_in_shop_by: date, *, now: datetime) -> list[Candidate]:
-    """Every kit that is not retired, the free ones first and best first, each with its reasons."""
+def candidates(
+    call: ServiceCall, back_in_shop_by: date, *, now: datetime, among: Collection[int] | None = None
+) -> list[Candidate]:
+    """Kits that are not retired (those `among` the given ids, else all), free ones first and best first, with reasons."""
     retired = Custody.objects.filter(held_until=None, place=Place.RETIRED)
     kits = with_what_counts(Kit.objects.exclude(pk__in=retired.values("kit")))
-    stays = Deployment.objects.filter(installed_at__isnull=False).values("kit").annotate(count=Count("pk"))
+    stays = Deployment.objects.filter(installed_at__isnull=False)
+    if among is not None:
+        kits, stays = kits.filter(pk__in=among), stays.filter(kit__in=among)
+    stays = stays.order_by().values("kit").annotate(count=Count("pk"))
     wear = {row["kit"]: row["count"] for row in stays}
     wanted, zone = call.wanted_positions.count(), shop_zone()
     found = [
@@ -101,7 +109,6 @@ def judge(
     )
     firsts = [wiring.__dict__["first_offset_from"] for wiring in wired]
     without = sum(first is None or first > now for first in firsts)
-    nearness = {Place.SHELF: 0, Place.BENCH: 1, Place.TRUCK: 2, Place.SITE: 3}
     return Candidate(
         kit=kit,
         against=[
@@ -117,7 +124,7 @@ def judge(
             f"{counted(wear, 'stay')} so far",
             *([f"{kit.__dict__['left_count']} still to do about it"] if kit.__dict__["left_count"] else []),
         ],
-        rank=(0 if same_truck else 1, nearness.get(Place(custody.place), 4), without, wear),
+        rank=(0 if same_truck else 1, NEARNESS.get(Place(custody.place), len(NEARNESS)), without, wear),
     )
 
 

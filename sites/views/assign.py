@@ -13,8 +13,9 @@ from kits.web import OFFICE, for_roles, take_step
 from sites.actions.planning import plan
 from sites.days import day_of
 from sites.forms.calls import PlanForm, StayDatesForm
-from sites.free import Candidate, candidates, shop_zone
+from sites.free import Candidate, shop_zone
 from sites.models import ServiceCall
+from sites.narrowing import choice
 from sites.views.stays import after_step
 
 
@@ -42,7 +43,7 @@ def assign(request: HttpRequest, number: int) -> HttpResponse:
     )
     chosen = dates.initial if not dates.is_bound else dates.cleaned_data if dates.is_valid() else None
     form = PlanForm(posted)
-    looked_at = candidates(call, chosen["back_in_shop_by"], now=now) if chosen else []
+    found = choice(call, chosen["back_in_shop_by"], now=now) if chosen else None
     running = call.deployments.running().select_related("kit").first()
     context = {
         "call": call,
@@ -50,8 +51,8 @@ def assign(request: HttpRequest, number: int) -> HttpResponse:
         "dates": dates,
         "chosen": chosen,
         "running": running,
-        "free": [with_request_id(row) for row in looked_at if row.is_free],
-        "not_free": [row for row in looked_at if not row.is_free],
+        "found": found,
+        "free": [with_request_id(row) for row in found.free] if found else [],
     }
     return take_step(
         request,

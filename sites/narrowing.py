@@ -1,0 +1,91 @@
+"""The few kits worth looking at for a call, picked by the database: `sites.free.judge` says why, kit by kit.
+
+The conditions here say in SQL what `judge` says in sentences, and the order is its rank; tests hold the two together.
+"""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.db.models import Case, Exists, IntegerField, Max, OuterRef, Q, QuerySet, Subquery, Value, When
+
+from kits.models import Condition, Custody, Kit, Offset, Place, Wiring
+from kits.models.kit import KitQuerySet
+from sites.counting import count_of
+from sites.free import NEARNESS, Candidate, candidates, hold_of, shop_zone
+from sites.models import Deployment, ServiceCall
+
+FREE_SHOWN, KEPT_SHOWN = 20, 20
+
+
+@dataclass(frozen=True, kw_only=True)
+class Choice:
+    """The best free kits and some of those that are not, with how many there are of each."""
+
+    free: list[Candidate]
+    free_count: int
+    kept: list[Candidate]
+    kept_count: int
+
+
+def choice(call: ServiceCall, back_in_shop_by: date, *, now: datetime) -> Choice:
+    """The kits to show for a call, in a number of queries that does not grow with the kits."""
+    kits = with_place(Kit.objects.all()).exclude(place_now=Place.RETIRED)
+    fits = may_go(kits, call, back_in_shop_by)
+    best = ranked(fits, call, now)[:FREE_SHOWN]
+    others = kits.exclude(pk__in=fits.values("pk")).order_by(nearness(), "code")[:KEPT_SHOWN]
+    looked_at = candidates(call, back_in_shop_by, now=now, among=[*keys(best), *keys(others)])
+    free_count, all_count = fits.count(), kits.count()
+    return Choice(
+        free=[row for row in looked_at if row.is_free],
+        free_count=free_count,
+        kept=[row for row in looked_at if not row.is_free],
+        kept_count=all_count - free_count,
+    )
+
+
+def keys(kits: QuerySet[Kit]) -> list[int]:
+    return [kit.pk for kit in kits.only("pk")]
+
+
+def with_place(kits: KitQuerySet) -> KitQuerySet:
+    """Kits with `place_now`."""
+    held = Custody.objects.filter(kit=OuterRef("pk"), held_until=None)
+    return kits.annotate(place_now=Subquery(held.values("place")[:1]))
+
+
+def may_go(kits: KitQuerySet, call: ServiceCall, back_in_shop_by: date) -> KitQuerySet:
+    """Kits that nothing speaks against: there, in order, promised to nobody then, with sensors enough and long leads."""
+    start, until = hold_of(call.window_from, back_in_shop_by, shop_zone())
+    held = Deployment.objects.running().filter(holds_from__lt=until, holds_until__gt=start)
+    wired = Wiring.objects.filter(kit=OuterRef("pk"), wired_until=None)
+    kits = (
+        kits.exclude(place_now=Place.MISSING)
+        .exclude(condition=Condition.NEEDS_WORK)
+        .filter(~Exists(held.filter(kit=OuterRef("pk"))))
+        .annotate(wired_count=count_of(wired, "kit"))
+        .filter(wired_count__gte=max(call.wanted_positions.count(), 1))
+    )
+    if call.lead_length_m:
+        longest = wired.order_by().values("kit").annotate(longest=Max("sensor__lead_length_m"))
+        kits = kits.annotate(longest_lead_m=Subquery(longest.values("longest")))
+        kits = kits.filter(longest_lead_m__gte=call.lead_length_m)
+    return kits
+
+
+def ranked(kits: KitQuerySet, call: ServiceCall, now: datetime) -> KitQuerySet:
+    """Kits best first: on that technician's truck, nearest, sensors with offsets, fewest stays so far."""
+    by_then = Offset.objects.filter(sensor=OuterRef("sensor"), in_force_from__lte=now)
+    without = Wiring.objects.filter(~Exists(by_then), kit=OuterRef("pk"), wired_until=None)
+    stays = Deployment.objects.filter(kit=OuterRef("pk"), installed_at__isnull=False)
+    on_truck = Custody.objects.filter(
+        kit=OuterRef("pk"), held_until=None, place=Place.TRUCK, technician=call.technician_id
+    )
+    # Without a technician nobody's truck is nearer than the shelf.
+    same_truck = Case(When(Exists(on_truck), then=Value(0)), default=Value(1), output_field=IntegerField())
+    return kits.order_by(same_truck, nearness(), count_of(without, "kit"), count_of(stays, "kit"), "code")
+
+
+def nearness() -> Case:
+    """How far off a kit with `place_now` is: the shelf first."""
+    steps = (When(Q(place_now=place), then=Value(rank)) for place, rank in NEARNESS.items())
+    return Case(*steps, default=Value(len(NEARNESS)), output_field=IntegerField())
