@@ -108,9 +108,13 @@ class StepForm(forms.Form):
         return [field for field in self.visible_fields() if field.name not in self.TOLD_LATER]
 
     def given(self) -> dict[str, Any]:
-        """What was typed into the step's own fields."""
+        """What was typed into the step's own fields; a browser's line ends are no change of a text."""
         common = {"request_id", "based_on", *self.TOLD_LATER}
-        return {name: value for name, value in self.cleaned_data.items() if name not in common}
+        return {
+            name: value.replace("\r\n", "\n") if isinstance(value, str) else value
+            for name, value in self.cleaned_data.items()
+            if name not in common
+        }
 
 
 class RecordForm(StepForm, forms.ModelForm):
@@ -169,9 +173,7 @@ NOT_FINGERPRINTED = {"csrfmiddlewaretoken", "based_on", "password"}
 def fingerprint(request: HttpRequest) -> str:
     """SHA-256 of what was sent where: the same request again has the same one, whatever it was based on."""
     sent = sorted(
-        (key, values)
-        for key, values in payload_of(request).lists()
-        if key not in NOT_FINGERPRINTED
+        (key, values) for key, values in payload_of(request).lists() if key not in NOT_FINGERPRINTED
     )
     return hashlib.sha256(json.dumps([request.path, sent]).encode()).hexdigest()
 

@@ -48,6 +48,13 @@ class ZoneField(forms.ChoiceField):
         return True
 
 
+def whole_number(phone: str) -> str:
+    """A phone number a finder can really dial: seven digits at least."""
+    if sum(character.isdigit() for character in phone) < 7:
+        raise ValidationError("Give the whole number, area code included; a finder dials it.")
+    return phone
+
+
 class ShopForm(RecordForm):
     """The shop's own settings."""
 
@@ -80,6 +87,16 @@ class ShopForm(RecordForm):
         ]
         labels = {"email": "E-mail"}
         widgets = {"address": forms.Textarea(attrs={"rows": 3})}
+
+    def clean_phone(self) -> str:
+        return whole_number(self.cleaned_data["phone"])
+
+    def clean(self) -> dict[str, Any] | None:
+        cleaned = super().clean()
+        for name in ("check_interval_months", "usual_stay_days", "long_stay_days"):
+            if self.cleaned_data.get(name) == 0:
+                self.add_error(name, "Give 1 or more.")
+        return cleaned
 
     def clean_label_host(self) -> str:
         host: str = self.cleaned_data["label_host"].strip().lower().removeprefix("https://").strip("/")
@@ -164,6 +181,9 @@ class FirstRunForm(StepForm):
         super().__init__(*args, **kwargs)
         for field in self.TOLD_LATER:
             del self.fields[field]
+
+    def clean_shop_phone(self) -> str:
+        return whole_number(self.cleaned_data["shop_phone"])
 
 
 class PersonForm(RecordForm):

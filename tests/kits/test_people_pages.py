@@ -49,6 +49,12 @@ def test_a_weak_first_password_is_refused_and_what_was_typed_stays(client):
     assert not User.objects.exists()
 
 
+def test_a_shop_does_not_open_without_a_number_to_dial(client):
+    answer = client.post(reverse("first_run"), {**FIRST_RUN, "shop_phone": "12"})
+    assert answer.status_code in {409, 422} and "Give the whole number" in answer.content.decode()
+    assert not User.objects.exists()
+
+
 def test_a_manager_adds_a_technician_who_can_then_sign_in(manager_client, client):
     given = {
         "name": "Ben Ortiz",
@@ -86,6 +92,26 @@ def test_an_address_too_long_for_a_label_is_refused_before_anything_is_printed(m
     )
     assert answer.status_code == 422
     assert "a-very-long-shop-name" in answer.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("changes", "sentence"),
+    [
+        pytest.param({"phone": "12"}, "Give the whole number", id="a phone nobody can dial"),
+        pytest.param({"usual_stay_days": "0"}, "Give 1 or more.", id="a stay of no day"),
+        pytest.param({"check_interval_months": "0"}, "Give 1 or more.", id="a check every day"),
+    ],
+)
+def test_settings_that_cannot_work_are_refused(manager_client, changes, sentence):
+    answer = manager_client.post(reverse("shop"), shop_form(**changes))
+    assert answer.status_code in {409, 422} and sentence in answer.content.decode()
+
+
+def test_the_line_ends_of_a_browser_are_no_change(manager_client):
+    manager_client.post(reverse("shop"), shop_form(address="1 Shop Street\nFaketown"))
+    manager_client.post(reverse("shop"), shop_form(address="1 Shop Street\r\nFaketown"))
+    assert Shop.current().address == "1 Shop Street\nFaketown"
+    assert Event.objects.filter(what="shop changed").last().details["fields"] == []
 
 
 def test_a_logo_is_written_anew_and_a_file_that_is_no_picture_is_refused(manager_client):
