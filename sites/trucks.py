@@ -4,11 +4,11 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
-from typing import Literal
+from typing import Any, Literal
 
-from django.db.models import Q
+from django.db.models import BooleanField, Exists, ExpressionWrapper, OuterRef, Q, QuerySet
 
-from kits.models import Custody, KeptAt, Kit, Place, SparePlace, User
+from kits.models import Custody, KeptAt, Kit, Place, SparePlace, User, Wiring
 from kits.words import Tone
 from sites.days import say_day
 from sites.models import Deployment, ServiceCall, Site, Stage
@@ -67,6 +67,7 @@ class Truck:
     carried: list[Carried] = field(default_factory=list)
     losses: list[Loss] = field(default_factory=list)
     spares: list[SparePlace] = field(default_factory=list)
+    taken_out: list[SparePlace] = field(default_factory=list)
 
     @property
     def days(self) -> list[tuple[str, list[Stop]]]:
@@ -121,13 +122,20 @@ def truck_of(technician: User, *, today: date, now: datetime) -> Truck:
     truck.stops.sort(key=lambda stop: (stop.day, errands.index(stop.errand), stop.call.number))
     out = {stay.kit_id: stay for stay in stays if stay.loaded_at}
     truck.carried = [carried(kit, out.get(kit.pk), today) for kit in held]
-    truck.spares = list(
-        SparePlace.objects.filter(kept_until=None, place=KeptAt.TRUCK, technician=technician)
-        .select_related("sensor")
-        .order_by("sensor__tag", "sensor__rom")
-    )
+    for row in leads_kept_on([technician.pk]).order_by("sensor__tag", "sensor__rom"):
+        (truck.taken_out if row.taken_out else truck.spares).append(row)
     truck.losses = losses(technician, since=now - timedelta(days=DAYS_A_LOSS_IS_TOLD))
     return truck
+
+
+def leads_kept_on(technicians: Iterable[int]) -> QuerySet[Any]:
+    """Loose leads on these trucks. `taken_out`: a swap took it out of a kit, and nobody has looked at it since."""
+    swapped = Wiring.objects.filter(sensor=OuterRef("sensor"), wired_until=OuterRef("kept_from"))
+    return (
+        SparePlace.objects.filter(kept_until=None, place=KeptAt.TRUCK, technician__in=technicians)
+        .annotate(taken_out=ExpressionWrapper(Exists(swapped) & ~Q(why=""), BooleanField()))
+        .select_related("sensor")
+    )
 
 
 def puts_in(stays: Iterable[Deployment], on_truck: set[int], today: date, last: date) -> Iterable[Stop]:

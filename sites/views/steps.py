@@ -9,7 +9,6 @@ from uuid import uuid5
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import Q
 from django.http import HttpRequest, HttpResponse, JsonResponse, QueryDict
 from django.urls import reverse
 from django.utils import timezone
@@ -28,6 +27,7 @@ from sites.forms.leads import LeadBook, ReadingFields
 from sites.models import Deployment, Installation, Stage
 from sites.next_step import next_plan
 from sites.power_budget import Budget, Load, current_ampere, ohm_per_1000_ft, wire_drop_volt
+from sites.trucks import leads_kept_on
 from sites.views.face import kit_by_code, wrong_code, zone_of
 
 LEAST_VOLT = 22
@@ -361,10 +361,9 @@ def add_new(act: Act, rom: str, tag: str) -> Sensor:
 
 
 def spares_at_hand(kit: Kit, user: User) -> list[Sensor]:
-    """Spare sensors on the truck of whoever stands there."""
-    trucks = {user.pk, kit.custody.technician_id}
-    here = Q(spare_places__technician__in=trucks - {None})
-    return list(Sensor.objects.filter(here, spare_places__kept_until=None).distinct())
+    """Spare leads on the truck of whoever stands there, without those that a swap took out of a kit."""
+    trucks = {user.pk, kit.custody.technician_id} - {None}
+    return [row.sensor for row in leads_kept_on(trucks).filter(taken_out=False)]
 
 
 # -- Home again ----------------------------------------------------------------------------------

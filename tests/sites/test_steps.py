@@ -7,7 +7,8 @@ from zoneinfo import ZoneInfo
 import pytest
 from django.utils import timezone
 
-from kits.models import Event, Kit, Place, Sensor, Told
+from kits.actions import sensors as sensor_actions
+from kits.models import Event, KeptAt, Kit, Place, Sensor, Told
 from sites.books import contradictions
 from sites.models import Deployment, Occasion, ReferenceReading, Stage
 from tests import make
@@ -401,6 +402,22 @@ def test_a_spare_from_the_truck_replaces_a_lead_and_takes_its_position_but_no_of
     assert installed.placements.get(placed_until=None, position__code="SA").sensor == spare
     assert fresh(old).spare_place.technician == technician
     assert spare.offset_at(timezone.now()) is None
+
+
+def test_a_lead_taken_out_is_no_spare_until_the_bench_has_looked_at_it(installed, technician):
+    old, *_ = leads(installed.kit)
+    spare = spare_on_truck(technician)
+    values = {"old": old.rom, "new": spare.rom, "why": "chewed by a squirrel"}
+    assert send(technician, installed.kit, "swap", values).status_code == 302
+    client = signed_in(technician)
+    offered = f'name="new" value="{old.rom}"'
+    assert offered not in said(client.get(f"/k/{installed.kit.code}/swap"))
+    truck = said(client.get("/truck/"))
+    assert "Taken out, for the bench" in truck and "chewed by a squirrel" in truck
+    sensor_actions.keep_spare(make.act(), sensor=old, place=KeptAt.BENCH)
+    sensor_actions.keep_spare(make.act(), sensor=old, place=KeptAt.TRUCK, technician=technician)
+    assert offered in said(client.get(f"/k/{installed.kit.code}/swap"))
+    assert "Taken out, for the bench" not in said(client.get("/truck/"))
 
 
 def test_a_lead_the_shop_does_not_have_yet_is_added_by_the_same_step_or_not_at_all(installed, technician):

@@ -118,6 +118,17 @@ def test_spare_leads_on_the_truck_are_listed(technician, technician_client):
     assert "spare 7" in page and spare.tail in page
 
 
+def test_a_call_is_a_way_on_only_for_those_whom_its_page_lets_in(
+    technician, technician_client, office_client
+):
+    make.shop()
+    call = make.call(technician=technician)
+    way_on = f'href="/calls/{call.number}/"'
+    page = technician_client.get("/truck/")
+    assert f"Call {call.number}" in said(page) and way_on not in page.content.decode()
+    assert way_on in office_client.get(f"/truck/?technician={technician.pk}").content.decode()
+
+
 def test_an_empty_truck_says_what_to_do(technician_client):
     make.shop()
     page = said(technician_client.get("/truck/"))
