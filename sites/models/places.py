@@ -57,7 +57,7 @@ class Site(Versioned, Searchable):
     latitude = models.DecimalField(max_digits=8, decimal_places=5, null=True, blank=True)
     longitude = models.DecimalField(max_digits=8, decimal_places=5, null=True, blank=True)
 
-    searched = ("street", "city", "postal_code", "contact_name")
+    searched = ("street", "city", "postal_code", "contact_name", "contact_phone")
 
     class Meta:
         ordering = ["street", "pk"]

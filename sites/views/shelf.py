@@ -73,7 +73,9 @@ def unexpected_line(kit: Kit, is_manager: bool) -> dict[str, object]:
         ways = [("Found again", way("kit_found", kit.code))]
     elif place == Place.RETIRED:
         ways = [("Bring it back", way("kit_bring_back", kit.code))] if is_manager else []
-    elif stay is not None and stay.stage in {Stage.INSTALLED, Stage.REMOVED}:
+    elif stay is not None and stay.stage == Stage.REMOVED:
+        ways = [("Count it in", way("hand_back", kit.code))]
+    elif stay is not None and stay.stage == Stage.INSTALLED:
         ways = [("Say how it came here", way("settle", kit.code))]
     else:
         ways = [("Put it on the shelf", way("kit_shelf", kit.code))]

@@ -72,6 +72,16 @@ def test_customers_are_found_without_case_and_accents(office_client, text):
     assert customer.get_absolute_url() in found(office_client, text)
 
 
+@pytest.mark.parametrize("kept", ["+1 201 555 0142", "(201) 555-0142"])
+@pytest.mark.parametrize(
+    "dialled", ["2015550142", "+1 201 555 0142", "201.555.0142", "(201) 555-0142", "0142"]
+)
+def test_whoever_calls_is_found_by_the_number_shown(office_client, kept, dialled):
+    customer, site = make.customer("Zoë Núñez", phone=kept), make.site(contact_phone=kept)
+    page = found(office_client, dialled)
+    assert customer.get_absolute_url() in page and site.get_absolute_url() in page
+
+
 def test_sites_kits_and_calls_are_found_by_what_people_say(office_client):
     site = make.site(street="230 Harbor Street")
     call = make.call(unit=make.unit(site=site))

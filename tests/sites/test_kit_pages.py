@@ -569,6 +569,12 @@ def test_a_count_tells_what_is_wanting_and_what_should_not_be_here(technician_cl
     assert f"/kits/{lost.code}/found/?back=" in page and f"/k/{out.code}/settle?back=" in page
 
 
+def test_a_kit_back_from_a_house_is_counted_in_from_the_shelf_count(technician_client):
+    kit = make.stay(Stage.REMOVED).kit
+    page = technician_client.post("/kits/shelf-count/", {"typed": kit.code}, follow=True).content.decode()
+    assert f"/k/{kit.code}/hand-back?back=" in page and f"/k/{kit.code}/settle" not in page
+
+
 def test_a_count_moves_nothing_and_shows_what_was_put_right_since(technician_client):
     kit = make.kit()
     technician_client.post("/kits/shelf-count/", {"is_empty": "on"})
