@@ -210,19 +210,21 @@ def drawn_as(field: Any) -> str:
 
 
 @register.simple_tag
-def lean_rows(table: Any) -> Iterator[tuple[SafeString, list[tuple[SafeString, Any]]]]:
-    """The rows of this page of a django-tables2 table: (row attribute, [(cell attribute, cell)]).
+def lean_rows(table: Any) -> Iterator[tuple[SafeString, SafeString, Any, list[tuple[SafeString, Any]]]]:
+    """The rows of this page of a django-tables2 table: (row attribute, attribute and text of the first cell, the others).
 
     The class of a column is read once a table and not once a cell, which is half the time of the usual template.
     Only fixed classes count: `attrs={"td": {"class": "numeral"}}`; a row may have one by `row_attrs`.
     """
     columns = [(column.name, _class_attribute(column.column.attrs.get("td"))) for column in table.columns]
+    (head, head_attribute), others = columns[0], columns[1:]
     has_row_attrs = bool(table.row_attrs)
     for row in table.paginated_rows:
         row_attribute = (
             _class_attribute({"class": row.attrs.get("class")}) if has_row_attrs else SafeString("")
         )
-        yield row_attribute, [(attribute, row.get_cell(name)) for name, attribute in columns]
+        cells = [(attribute, row.get_cell(name)) for name, attribute in others]
+        yield row_attribute, head_attribute, row.get_cell(head), cells
 
 
 @register.filter
