@@ -142,12 +142,15 @@ def check_dates(
         errors["take_out_by"] = [f"That is before the stay begins on {say_day(start, today)}."]
     elif (take_out_by - start).days > longest and not act.typed_by.is_manager:
         errors["take_out_by"] = [f"A stay longer than {longest} days needs the manager."]
+    back = []
     if back_in_shop_by < today:
-        errors["back_in_shop_by"] = [f"{say_day(back_in_shop_by, today)} is past. Give a day from today on."]
-    elif back_in_shop_by < take_out_by:
-        errors["back_in_shop_by"] = ["The kit cannot be back in the shop before it is taken out."]
+        back.append(f"{say_day(back_in_shop_by, today)} is past. Give a day from today on.")
+    if back_in_shop_by < take_out_by:
+        back.append("The kit cannot be back in the shop before it is taken out.")
     elif back_in_shop_by <= start:
-        errors["back_in_shop_by"] = [f"Give a day after {say_day(start, today)}, the day the stay begins."]
+        back.append(f"Give a day after {say_day(start, today)}, the day the stay begins.")
+    if back:
+        errors["back_in_shop_by"] = back
     if errors:
         raise Refused(errors)
     return take_out_by, back_in_shop_by

@@ -158,6 +158,8 @@ class LifeBase(RuleBasedStateMachine):
         else:
             self.a_step_based_on_what_is_no_longer_so(number)
 
+    another_send_again = send_again
+
     def the_same_request_again(self, number: int) -> None:
         sent = self.requests[-1 - number % min(len(self.requests), 7)]
         try:
