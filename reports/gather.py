@@ -9,7 +9,7 @@ from django.db.models import QuerySet
 from kits.models import Event, Kit, Offset, Sensor, Shop
 from kits.units import temperature_text
 from reports.papers import records
-from reports.papers.words import plain_position
+from reports.papers.words import plain_position, when
 from sites.as_of import KitThen, SensorThen, kit_as_of
 from sites.days import day_of
 from sites.models import Deployment, Occasion, PartyRole, Placement, ReferenceReading, Stage, WifiUse
@@ -175,9 +175,13 @@ def mapping_row(row: Placement, books: Books, zone: ZoneInfo) -> records.Mapping
 
 
 def move_row(event: Event, zone: ZoneInfo) -> records.MoveRow:
-    return records.MoveRow(
-        at=event.happened_at.astimezone(zone), what=event.summary, why=event.why, by=event.doer
-    )
+    why = event.why
+    if event.what == "time corrected":
+        was, now = (
+            when(datetime.fromisoformat(event.details[key]).astimezone(zone)) for key in ("was", "is")
+        )
+        why = f"{why} (was {was}, is {now})"
+    return records.MoveRow(at=event.happened_at.astimezone(zone), what=event.summary, why=why, by=event.doer)
 
 
 def readings_of(

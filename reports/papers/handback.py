@@ -94,8 +94,9 @@ def _opening(paper: StayPaper) -> list[Flowable]:
         say(", ".join(part for part in told if part), T.subtitle),
     ]
     if paper.unfinished:
+        title = "Not all of this stay is known" if paper.ended_at else "This stay is not finished"
         story += [
-            box("late", "This stay is not finished", _bullets(paper.unfinished), CONTENT, T),
+            box("late", title, _bullets(paper.unfinished), CONTENT, T),
             Spacer(1, 8),
         ]
     symbol = SymbolBox(paper.stay_url, 78, say("Opens this stay", T.caption)) if paper.stay_url else None

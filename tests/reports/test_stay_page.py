@@ -11,7 +11,9 @@ from pypdf import PdfReader
 
 from kits.actions.sensors import give_offset
 from kits.models import Kit
+from reports.papers.words import when
 from sites.actions import placements
+from sites.actions.corrections import correct_time
 from sites.models import Party, PartyRole, Position, Stage
 from tests import make
 
@@ -33,6 +35,22 @@ def test_the_page_and_every_paper_render_at_every_stage(stage, office_client):
     assert office_client.get(stay.get_absolute_url()).status_code == 200
     for name in ("shop_copy", "customer_copy", "leave_behind_card", "leaving_slip"):
         assert stay.kit.code in text_of(office_client.get(reverse(name, args=[stay.pk]))).replace(" ", "")
+
+
+def test_the_report_tells_what_a_corrected_time_was_and_is(office_client):
+    stay = make.stay(Stage.HANDED_BACK, began=timezone.now() - timedelta(days=3))
+    was, better = stay.installed_at, stay.installed_at + timedelta(minutes=10)
+    correct_time(make.act(make.manager()), stay=stay, stage=Stage.INSTALLED, to=better, why="Typed wrong")
+    text = " ".join(text_of(office_client.get(f"/stays/{stay.pk}/shop-copy.pdf")).split())
+    zone = stay.unit.site.zone
+    assert f"(was {when(was.astimezone(zone))}, is {when(better.astimezone(zone))})" in text
+
+
+def test_a_home_coming_nobody_saw_is_not_called_unfinished(office_client):
+    stay = make.stay(Stage.HANDED_BACK, began=timezone.now() - timedelta(days=3))
+    type(stay).objects.filter(pk=stay.pk).update(removed_at_is_known=False)
+    text = text_of(office_client.get(f"/stays/{stay.pk}/shop-copy.pdf"))
+    assert "Not all of this stay is known" in text and "not finished" not in text
 
 
 def test_the_report_tells_the_mapping_with_the_offset_in_force_then_and_the_move(office_client):
