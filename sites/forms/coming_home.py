@@ -35,12 +35,14 @@ class PullFields(forms.Form):
     )
 
     def pull(self, *, unknown: str = "") -> Pull:
+        """With `unknown` it is told by somebody who was not there: what is not ticked was not seen, not left undone."""
         cleaned = self.cleaned_data
+        nobody_saw = None if unknown else False
         return Pull(
             pulled_by=cleaned["pulled_by"] or unknown,
             ports_closed=cleaned["ports_closed"],
-            wire_restored=cleaned["wire_restored"],
-            system_ran=cleaned["system_ran"],
+            wire_restored=cleaned["wire_restored"] or nobody_saw,
+            system_ran=cleaned["system_ran"] or nobody_saw,
             notes=cleaned["notes"],
         )
 

@@ -175,6 +175,7 @@ def test_a_kit_found_here_that_the_books_have_in_a_house_is_settled_on_one_page(
     assert stay.stage == Stage.HANDED_BACK
     assert stay.removed_at_is_known is False
     assert stay.removal.pulled_by == "not known"
+    assert (stay.removal.wire_restored, stay.removal.system_ran) == (None, None), "nobody saw it"
     assert stay.customer_asked_on.isoformat() == asked
     assert kit.follow_ups.filter(what__contains="nobody saw them closed").exists()
     assert contradictions(fresh(kit)) == []
