@@ -121,6 +121,7 @@ for (const placing of document.querySelectorAll("[data-one-each]")) {
   placing.addEventListener("change", (event) => {
     const chosen = event.target;
     if (chosen.type !== "radio") return;
+    if (said) said.textContent = "";
     for (const other of squares()) {
       if (!chosen.value || other === chosen || !other.checked || other.value !== chosen.value) continue;
       const none = placing.querySelector(`input[type="radio"][name="${CSS.escape(other.name)}"][value=""]`);
