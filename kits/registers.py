@@ -65,7 +65,7 @@ def doubt_of(celsius: float, ice_expected: bool = False) -> str:
     """Why a reading may be no temperature at all, as one sentence, or "". A doubted reading is marked, never dropped."""
     if _is(celsius, POWER_ON_CELSIUS):
         return (
-            "85.0 °C is what a sensor says when it has just got power and has not measured yet. "
+            "85.0 °C is what a sensor says when it has just got power and has not measured yet; that is 185 °F. "
             "Wait a second and read again; keep it only if the place really is that hot."
         )
     if _is(celsius, NO_ANSWER_CELSIUS):
