@@ -23,7 +23,8 @@ ON_THE_TRUCK = (
 
 AT_THE_DOOR = (
     "Ask whether somebody here has a pacemaker or another implant: the kit's magnets stay an arm's length away.",
-    "Ladder on firm ground, tied or held. No extension cord through the hatch.",
+    "Ladder on firm ground, tied or held. Roof edge or a tight crawl space: two people or not at all. No extension cord "
+    "through the hatch.",
 )
 
 AT_THE_DOOR_SAY = (
@@ -35,8 +36,8 @@ AT_THE_DOOR_SAY = (
 )
 
 BEFORE_A_PANEL = (
-    "Lock out and tag the indoor unit and the condenser; prove both dead with a meter, line voltage and 24 V, before a "
-    "panel comes off.",
+    "Lock out and tag the indoor unit and the condenser; prove both dead, line voltage and 24 V, before a panel comes "
+    "off, with a meter tried on a live circuit before and after.",
     "Look from inside before you drill: never into a coil box, heat exchanger or drain pan, nor where pipe, wire, gas or "
     "the blower can lie. Short bit with a stop.",
     "Wrapped old ducts, pebbly or loose gray insulation may be asbestos: do not drill, do not stir it, come back down.",
@@ -62,6 +63,7 @@ BEFORE_IT_COMES_OUT = (
 WITH_A_LEAD_IN_HAND = (
     "Lock out and prove dead before a panel comes off or a wire moves.",
     "Strap a pipe lead on clean copper, upper half of the pipe, foam over it. Magnets away from float and door switches.",
+    "A new hole: look from inside first, never into a coil box, heat exchanger or drain pan. Plug and tape the old one.",
 )
 
 
