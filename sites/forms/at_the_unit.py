@@ -36,7 +36,7 @@ class InstallStep(KitStep, PlacingFields, ReadingFields):
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
     consent_part = forms.ChoiceField(
-        label="As",
+        label="Agreed as",
         required=False,
         choices=[("", "not said"), *((part, part) for part in PARTS_THAT_SAY_YES)],
     )

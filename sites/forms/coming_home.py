@@ -22,7 +22,7 @@ class PullFields(forms.Form):
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
     ports_closed = port_count(
-        label="Ports closed", required=False, help_text="Leave it empty when nobody saw them."
+        label="Ports closed", required=False, unsaid="not seen", help_text="Only what was seen closed."
     )
     wire_restored = forms.BooleanField(label="Wires back on the terminals they came from", required=False)
     system_ran = forms.BooleanField(label="Saw the system run afterwards", required=False)
@@ -78,9 +78,7 @@ class RemoveStep(KitStep, PullFields, ReadingFields):
         )
         if stay is not None and hasattr(stay, "installation"):
             drilled = stay.installation.ports_drilled
-            self.fields[
-                "ports_closed"
-            ].help_text = f"{drilled} drilled. Leave it empty when nobody saw them closed."
+            self.fields["ports_closed"].help_text = f"{drilled} drilled. Only what was seen closed."
 
     def clean(self) -> None:
         super().clean()

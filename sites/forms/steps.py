@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Case, Exists, OuterRef, Q, QuerySet, When
 from django.utils import timezone
 
 from kits.forms.fields import TypedDecimalField
@@ -26,9 +26,10 @@ def people() -> QuerySet[User]:
     return User.objects.filter(is_active=True)
 
 
-def port_count(**options: Any) -> forms.IntegerField:
-    """A number of holes, tapped and not typed: gloves."""
+def port_count(*, unsaid: str = "", **options: Any) -> forms.IntegerField:
+    """A number of holes, tapped and not typed: gloves. With `unsaid` a slip of the thumb can be taken back."""
     choices = [(str(count), str(count)) for count in range(MOST_PORTS + 1)]
+    choices = [("", unsaid), *choices] if unsaid else choices
     return forms.IntegerField(
         widget=forms.RadioSelect(choices=choices, attrs={"class": "squares"}),
         validators=[MinValueValidator(0), MaxValueValidator(MOST_PORTS)],
@@ -112,7 +113,9 @@ class LoadStep(TruckField):
         suits = ~Exists(stays) | Exists(stays.filter(kit=self.kit, installed_at=None))
         calls = ServiceCall.objects.filter(Q(suits, closed_on=None) | Q(number=number))
         field = self.fields["call"]
-        self.calls = calls.select_related("unit__site", "technician")
+        # One's own calls stand first.
+        own = Case(When(technician=self.user, then=0), default=1)
+        self.calls = calls.select_related("unit__site", "technician").order_by(own, "window_from", "number")
         field.queryset = self.calls  # type: ignore[attr-defined]
         field.label_from_instance = self._say_call  # type: ignore[attr-defined]
         self.planned = self.kit.deployments.running().filter(call__number=number, installed_at=None).first()

@@ -18,6 +18,7 @@ from kits.actions.acting import Act, Done
 from kits.actions.sensors import add_sensor
 from kits.models import Event, KeptAt, Kit, Sensor, User
 from kits.promises import Refused
+from kits.templatetags.kitperch import when
 from kits.web import EVERYBODY, for_roles, payload_of, take_step
 from sites import cautions
 from sites.actions import custody, placements, stays
@@ -87,6 +88,10 @@ def remarks(form: Any, done: Done) -> list[str]:
         return found
     if isinstance(form, ReadingFields):
         found += form.doubts()
+    if isinstance(form, at_the_unit.InstallStep) and (empty := wanted_and_empty(form.kit)):
+        found.append(
+            f"The call wants {', '.join(empty)} too, and no lead sits there. Move a sensor, or tell the office."
+        )
     volts = form.cleaned_data.get("volts_after")
     if volts is not None and volts < LEAST_VOLT:
         found.append(
@@ -107,13 +112,32 @@ def blocked(request: HttpRequest, kit: Kit, *stages: Stage) -> str:
     try:
         stay_at_stage(kit, *stages)
     except Refused as refusal:
-        return refusal.messages[0]
+        return done_already(kit, *stages) or refusal.messages[0]
+    return ""
+
+
+def done_already(kit: Kit, *stages: Stage) -> str:
+    """Sent before and the answer got lost, or written down by somebody else: what and when; "" when it was not so."""
+    stay = out_stay(kit)
+    if stages == (Stage.LOADED,) and stay and stay.installed_at:
+        return f"{kit} was put in {when(stay.installed_at)}; that is written down. Nothing is left to send."
+    if stages == (Stage.INSTALLED,) and stay and stay.removed_at:
+        return f"{kit} was taken out {when(stay.removed_at)}; that is written down. Nothing is left to send."
     return ""
 
 
 def user_of(request: HttpRequest) -> User:
     assert isinstance(request.user, User)  # noqa: S101 - for_roles let nobody else in
     return request.user
+
+
+def wanted_and_empty(kit: Kit) -> list[str]:
+    """Codes of the positions the call wants and no sensor of the stay sits at."""
+    stay = out_stay(kit)
+    if stay is None:
+        return []
+    taken = stay.placements.filter(placed_until=None).values("position")
+    return [position.code for position in stay.call.wanted_positions.exclude(pk__in=taken)]
 
 
 # -- From hand to hand ---------------------------------------------------------------------------
@@ -182,7 +206,12 @@ def load(request: HttpRequest, kit: Kit, data: QueryDict | None) -> HttpResponse
             back_in_shop_by=cleaned["back_in_shop_by"],
         )
 
-    context = {"plan": plan, "book": LeadBook(kit), "parts": kit.parts.filter(returns=True)}
+    context = {
+        "plan": plan,
+        "book": LeadBook(kit),
+        "parts": kit.parts.filter(returns=True),
+        "left_to_do": kit.follow_ups.filter(done_at=None),
+    }
     return finish(request, kit, form, do, "sites/step_load.html", cautions=cautions.ON_THE_TRUCK, **context)
 
 
@@ -229,6 +258,7 @@ def install(request: HttpRequest, kit: Kit, data: QueryDict | None) -> HttpRespo
         in_the_way="" if ready else blocked(request, kit, Stage.LOADED),
         planned=stay,
         unwritten=stay is not None and stay.loaded_at is None,
+        left_to_do=kit.follow_ups.filter(done_at=None),
         box=cautions.about_the_box(
             rated_to_celsius=kit.rated_to_celsius,
             adapter_isolated=kit.adapter_isolated if form.hangs_on_24_volt else "yes",

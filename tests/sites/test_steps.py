@@ -8,9 +8,9 @@ import pytest
 from django.utils import timezone
 
 from kits.actions import sensors as sensor_actions
-from kits.models import Event, KeptAt, Kit, Place, Sensor, Told
+from kits.models import Event, FollowUp, KeptAt, Kit, Place, Sensor, Told
 from sites.books import contradictions
-from sites.models import Deployment, Occasion, ReferenceReading, Stage
+from sites.models import Deployment, Occasion, Position, ReferenceReading, Stage
 from tests import make
 from tests.conftest import signed_in
 from tests.sites.payloads import count, days_from_now, install, leads, remove, said, send, spare_on_truck
@@ -402,6 +402,46 @@ def test_a_spare_from_the_truck_replaces_a_lead_and_takes_its_position_but_no_of
     assert installed.placements.get(placed_until=None, position__code="SA").sensor == spare
     assert fresh(old).spare_place.technician == technician
     assert spare.offset_at(timezone.now()) is None
+
+
+def test_what_is_left_to_do_on_a_kit_is_told_before_it_goes_to_the_next_house(loaded, technician):
+    FollowUp.objects.create(
+        kit=loaded.kit, what="Wi-Fi still to be wiped", opened_at=timezone.now(), opened_by=technician
+    )
+    for step in ("load", "install"):
+        page = said(signed_in(technician).get(f"/k/{loaded.kit.code}/{step}"))
+        assert "Still to do on this kit" in page and "Wi-Fi still to be wiped" in page
+
+
+def test_a_step_whose_answer_got_lost_is_said_to_be_written_down(loaded, technician):
+    kit, client = loaded.kit, signed_in(technician)
+    assert send(technician, kit, "install", install(kit)).status_code == 302
+    page = said(client.get(f"/k/{kit.code}/install"))
+    assert "was put in" in page and "Nothing is left to send." in page and "Load it for a call" not in page
+    assert send(technician, kit, "remove", remove(technician)).status_code == 302
+    page = said(client.get(f"/k/{kit.code}/remove"))
+    assert "was taken out" in page and "It must be installed" not in page
+
+
+def test_a_slip_of_the_thumb_about_ports_closed_can_be_taken_back(installed, technician):
+    page = said(signed_in(technician).get(f"/k/{installed.kit.code}/remove"))
+    assert "not seen" in page and 'name="ports_closed" value=""' in page
+    assert send(technician, installed.kit, "remove", remove(technician, ports_closed="")).status_code == 302
+    assert fresh(installed).removal.ports_closed is None
+
+
+def test_a_wanted_position_without_a_lead_is_told_when_the_kit_is_in(loaded, technician):
+    loaded.call.wanted_positions.set(Position.objects.filter(code__in=["SA", "OA"]))
+    page = said(signed_in(technician).post(f"/k/{loaded.kit.code}/install", install(loaded.kit), follow=True))
+    assert "The call wants OA too, and no lead sits there." in page
+
+
+def test_ones_own_calls_stand_first_to_load_for(technician):
+    make.shop()
+    kit = make.kit()
+    early, late = make.call(technician=make.user(role="technician")), make.call(technician=technician)
+    page = said(signed_in(technician).get(f"/k/{kit.code}/load"))
+    assert page.index(f'value="{late.number}"') < page.index(f'value="{early.number}"')
 
 
 def test_a_lead_taken_out_is_no_spare_until_the_bench_has_looked_at_it(installed, technician):
