@@ -12,6 +12,7 @@ from kits.models import Custody, KeptAt, Kit, Place, SparePlace, User, Wiring
 from kits.words import Tone
 from sites.days import say_day
 from sites.models import Deployment, ServiceCall, Site, Stage
+from sites.work import calls_needing_kit
 
 DAYS_AHEAD = 7
 DAYS_A_LOSS_IS_TOLD = 7
@@ -128,7 +129,7 @@ def truck_of(technician: User, *, today: date, now: datetime) -> Truck:
     return truck
 
 
-def leads_kept_on(technicians: Iterable[int]) -> QuerySet[Any]:
+def leads_kept_on(technicians: Iterable[int | None]) -> QuerySet[Any]:
     """Loose leads on these trucks. `taken_out`: a swap took it out of a kit, and nobody has looked at it since."""
     swapped = Wiring.objects.filter(sensor=OuterRef("sensor"), wired_until=OuterRef("kept_from"))
     return (
@@ -219,11 +220,8 @@ def losses(technician: User, *, since: datetime) -> list[Loss]:
             kit__in=kits, technician=technician, let_go=True, ended_at__gte=since
         ).select_related("call")
     }
-    calls_with_a_kit = set(
-        Deployment.objects.running()
-        .filter(call__in=[stay.call_id for stay in lost_stays.values()])
-        .values_list("call", flat=True)
-    )
+    lost_calls = [stay.call_id for stay in lost_stays.values()]
+    needing = set(calls_needing_kit().filter(pk__in=lost_calls).values_list("pk", flat=True))
     found = []
     for row in left:
         after = onto.get((row.kit_id, row.held_until))  # type: ignore[arg-type]
@@ -231,7 +229,7 @@ def losses(technician: User, *, since: datetime) -> list[Loss]:
             continue
         stay = lost_stays.get((row.kit_id, row.held_until))
         call = stay.call if stay else None
-        needs = bool(call and call.closed_on is None and call.pk not in calls_with_a_kit)
+        needs = bool(call and call.pk in needing)
         found.append(
             Loss(
                 kit=row.kit, taken_by=after.technician, taken_at=row.held_until, call=call, needs_a_kit=needs

@@ -103,6 +103,16 @@ def test_a_kit_somebody_took_is_told_with_the_call_that_needs_one_now(technician
     assert "took" not in said(signed_in(ana).get("/truck/")), "who took it knows"
 
 
+def test_a_call_served_after_all_needs_no_kit_any_more(technician):
+    make.shop()
+    call = make.call(technician=technician)
+    lost = make.stay(Stage.LOADED, call=call).kit
+    custody.take_onto_truck(make.act(), kit=lost, technician=make.user(role="technician"))
+    assert [loss.needs_a_kit for loss in truck(technician).losses] == [True]
+    make.stay(Stage.HANDED_BACK, call=call)
+    assert [loss.needs_a_kit for loss in truck(technician).losses] == [False]
+
+
 def test_a_kit_put_on_the_shelf_was_not_taken_by_anybody(technician):
     make.shop()
     stay = make.stay(Stage.LOADED, call=make.call(technician=technician))
