@@ -35,6 +35,10 @@ soak: .venv/installed-dev ## the long tests
 lint: .venv/installed-dev ## style, types, templates, direction of imports, missing migrations
 	@$(PYTHON) scripts/lint.py
 
+.PHONY: bench
+bench: .venv/installed-dev ## measure pages, papers and start beside their floors, SQLite and PostgreSQL (minutes)
+	@$(PYTHON) -m scripts.bench
+
 .PHONY: pictures
 pictures: .venv/installed-dev ## take the pictures of the documentation anew
 	@$(PYTHON) scripts/pictures.py

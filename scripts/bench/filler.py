@@ -27,9 +27,66 @@ BATCH = 20_000
 # What a kit does now, by its number modulo ten. The day it is due falls on a day about today.
 NOW = ("installed",) * 4 + ("loaded",) + ("removed",) + ("planned",) + ("shelf",) * 3
 
-FIRST = ["Ada", "Ben", "Cora", "Dan", "Eve", "Finn", "Gus", "Hana", "Ivo", "Jo", "Kim", "Lea", "Max", "Nia", "Olu", "Pia", "Raj", "Sam", "Tess", "Uma", "Vic", "Wen", "Yara", "Zed"]
-LAST = ["Alder", "Birch", "Cedar", "Dogwood", "Elder", "Fir", "Gum", "Hazel", "Ivy", "Juniper", "Kapok", "Larch", "Maple", "Nutmeg", "Oak", "Pine", "Rowan", "Spruce"]
-STREETS = ["Juniper", "Quarry", "Mill", "Orchard", "Ridge", "Willow", "Harbor", "Prairie", "Canyon", "Lantern", "Meadow", "Foundry"]
+FIRST = [
+    "Ada",
+    "Ben",
+    "Cora",
+    "Dan",
+    "Eve",
+    "Finn",
+    "Gus",
+    "Hana",
+    "Ivo",
+    "Jo",
+    "Kim",
+    "Lea",
+    "Max",
+    "Nia",
+    "Olu",
+    "Pia",
+    "Raj",
+    "Sam",
+    "Tess",
+    "Uma",
+    "Vic",
+    "Wen",
+    "Yara",
+    "Zed",
+]
+LAST = [
+    "Alder",
+    "Birch",
+    "Cedar",
+    "Dogwood",
+    "Elder",
+    "Fir",
+    "Gum",
+    "Hazel",
+    "Ivy",
+    "Juniper",
+    "Kapok",
+    "Larch",
+    "Maple",
+    "Nutmeg",
+    "Oak",
+    "Pine",
+    "Rowan",
+    "Spruce",
+]
+STREETS = [
+    "Juniper",
+    "Quarry",
+    "Mill",
+    "Orchard",
+    "Ridge",
+    "Willow",
+    "Harbor",
+    "Prairie",
+    "Canyon",
+    "Lantern",
+    "Meadow",
+    "Foundry",
+]
 CITIES = ["Faketown", "Samplebury", "Mock", "Hill", "Testford", "Nowhere", "Springs", "Placeholder"]
 
 

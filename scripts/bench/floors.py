@@ -1,16 +1,13 @@
 """The least that the same answers can cost: what stands beside the product in the table."""
 
 from collections.abc import Callable, Iterable
-from datetime import date
 from typing import Any
 
 import django_tables2 as tables
-from django.contrib.auth.decorators import login_not_required
 from django.core.handlers.wsgi import WSGIHandler
 from django.db import connection
 from django.db.models import OuterRef, Subquery
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
 from django.template import engines
 from django.test import override_settings
 from django_tables2.config import RequestConfig
@@ -86,14 +83,13 @@ def bare(code: str) -> Callable[[dict[str, Any], Callable[..., Any]], Iterable[b
 
     def application(environ: dict[str, Any], start_response: Callable[..., Any]) -> Iterable[bytes]:
         connection.ensure_connection()
-        cursor = connection.connection.cursor()
-        mark = "?" if connection.vendor == "sqlite" else "%s"
-        if connection.vendor == "sqlite":  # below Django's wrapper of the driver
-            rows = super(type(cursor), cursor).execute(FACE_SQL.replace("%s", mark), [code]).fetchall()
-        else:
-            rows = cursor.execute(FACE_SQL, [code]).fetchall()
+        cursor = connection.connection.cursor()  # the driver's own
+        statement = FACE_SQL.replace("%s", "?") if connection.vendor == "sqlite" else FACE_SQL
+        rows = cursor.execute(statement, [code]).fetchall()
         kit = rows[0]
-        leads = "".join(f"<li>{row[11] or row[8]} {row[12]} {row[9]} {row[10]} {row[13]}</li>" for row in rows)
+        leads = "".join(
+            f"<li>{row[11] or row[8]} {row[12]} {row[9]} {row[10]} {row[13]}</li>" for row in rows
+        )
         body = f"<!doctype html><h1>{kit[0]}</h1><p>{kit[1]}, {kit[2]}, {kit[6]}, {kit[7]}: {kit[4]}</p><ul>{leads}</ul>"
         start_response("200 OK", [("Content-Type", "text/html; charset=utf-8")])
         return [body.encode()]
