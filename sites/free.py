@@ -80,8 +80,8 @@ def candidates(
     stays = Deployment.objects.filter(installed_at__isnull=False)
     if among is not None:
         kits, stays = kits.filter(pk__in=among), stays.filter(kit__in=among)
-    stays = stays.order_by().values("kit").annotate(count=Count("pk"))
-    wear = {row["kit"]: row["count"] for row in stays}
+    counts = stays.order_by().values("kit").annotate(count=Count("pk"))
+    wear = {row["kit"]: row["count"] for row in counts}
     wanted, zone = call.wanted_positions.count(), shop_zone()
     found = [
         judge(kit, call, back_in_shop_by, wanted=wanted, now=now, wear=wear.get(kit.pk, 0), zone=zone)

@@ -19,6 +19,10 @@ class Lead:
     position: Position | None
 
 
+# Read in the same query; these are names given in it, not fields of a kit.
+FOUND_WITH_IT = ("custody_now__technician", "stay_now__call", "stay_now__unit__site")
+
+
 def kit_in_hand(code: str) -> tuple[Kit, Deployment | None] | None:
     """The kit that a typed or scanned code names, with its whereabouts, and the stay it is out on: one query."""
     try:
@@ -34,13 +38,13 @@ def kit_in_hand(code: str) -> tuple[Kit, Deployment | None] | None:
                 condition=Q(deployments__ended_at=None, deployments__loaded_at__isnull=False),
             ),
         )
-        .select_related("custody_now__technician", "stay_now__call", "stay_now__unit__site")
+        .select_related(*FOUND_WITH_IT)
         .order_by()
         .first()
     )
     if kit is None:
         return None
-    kit.open_custody = [kit.custody_now]  # type: ignore[attr-defined]
+    kit.__dict__["open_custody"] = [kit.custody_now]
     return kit, getattr(kit, "stay_now", None)  # Django leaves it off where no stay was found
 
 
@@ -55,7 +59,7 @@ def leads_now(kit: Kit, stay: Deployment | None, now: datetime) -> list[Lead]:
         placed = {row.sensor_id: row.position for row in rows}
     leads = []
     for wiring in wired.annotate(offset_now=latest).order_by("terminal"):
-        wiring.sensor.offset_now = wiring.offset_now
+        wiring.sensor.__dict__["offset_now"] = wiring.offset_now
         leads.append(
             Lead(terminal=wiring.terminal, sensor=wiring.sensor, position=placed.get(wiring.sensor_id))
         )

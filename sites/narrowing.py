@@ -29,7 +29,7 @@ class Choice:
 
 def choice(call: ServiceCall, back_in_shop_by: date, *, now: datetime) -> Choice:
     """The kits to show for a call, in a number of queries that does not grow with the kits."""
-    kits = with_place(Kit.objects.all()).exclude(place_now=Place.RETIRED)
+    kits = with_place(Kit.objects.all()).exclude(Q(place_now=Place.RETIRED))
     fits = may_go(kits, call, back_in_shop_by)
     best = ranked(fits, call, now)[:FREE_SHOWN]
     others = kits.exclude(pk__in=fits.values("pk")).order_by(nearness(), "code")[:KEPT_SHOWN]
@@ -59,7 +59,7 @@ def may_go(kits: KitQuerySet, call: ServiceCall, back_in_shop_by: date) -> KitQu
     held = Deployment.objects.running().filter(holds_from__lt=until, holds_until__gt=start)
     wired = Wiring.objects.filter(kit=OuterRef("pk"), wired_until=None)
     kits = (
-        kits.exclude(place_now=Place.MISSING)
+        kits.exclude(Q(place_now=Place.MISSING))
         .exclude(condition=Condition.NEEDS_WORK)
         .filter(~Exists(held.filter(kit=OuterRef("pk"))))
         .annotate(wired_count=count_of(wired, "kit"))
