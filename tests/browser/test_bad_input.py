@@ -229,3 +229,18 @@ def test_a_stay_goes_from_truck_to_shelf_without_script(scriptless, loaded):
     fill(page, {"wifi_wiped": True, "account_wiped": True})
     press(page, COUNTED)
     assert Kit.objects.get().custody.place == Place.SHELF
+
+
+def test_days_changed_without_looking_again_are_the_days_planned(phone, transactional_db):
+    make.shop()
+    call = make.call(technician=make.technician(name="Ben"))
+    make.kit()
+    phone.sign_in(make.office())
+    phone.open(f"/calls/{call.number}/assign/")
+    out, back = call.window_from + timedelta(days=5), call.window_from + timedelta(days=6)
+    phone.page.get_by_label("Take out by").fill(out.isoformat())
+    phone.page.get_by_label("Back in shop by").fill(back.isoformat())
+    with phone.page.expect_navigation():
+        phone.page.get_by_role("button", name="Plan this kit").click()
+    stay = Deployment.objects.get()
+    assert (stay.take_out_by, stay.back_in_shop_by) == (out, back)
