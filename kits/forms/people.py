@@ -85,7 +85,7 @@ class ShopForm(RecordForm):
             "turnaround_days",
             "long_stay_days",
         ]
-        labels = {"email": "E-mail"}
+        labels = {"email": "E-mail", "licence_number": "Contractor license number"}
         widgets = {"address": forms.Textarea(attrs={"rows": 3})}
 
     def clean_phone(self) -> str:
