@@ -15,7 +15,8 @@ from reports.papers.type import TypeScale, bullet, marked, quiet, safe, say, str
 from reports.papers.words import count, day, dialled, listed, plain_position, sentence, span
 
 BODY = 11.0
-WHEN_TAKEN_OUT = "We plug the holes we drilled, put the wires back, run your system before we leave and erase your Wi-Fi from the box."
+WHEN_TAKEN_OUT = "We plug the holes we drilled, put the wires back and run your system before we leave."
+WITH_WIFI = " We erase your Wi-Fi from the box."
 
 
 def customer_copy_pdf(paper: StayPaper) -> bytes:
@@ -55,7 +56,8 @@ def _story(paper: StayPaper, t: TypeScale, cut: int | None) -> list[Flowable]:
             *_list([shortened(line, cut) for line in paper.suggest[:4]], t),
         ]
     if paper.removed_at is None:
-        story += [say("When we take it out", t.heading), say(WHEN_TAKEN_OUT, t.body)]
+        promised = WHEN_TAKEN_OUT + (WITH_WIFI if paper.left_behind.home_wifi_used is not False else "")
+        story += [say("When we take it out", t.heading), say(promised, t.body)]
     else:
         story += [say("What we left", t.heading), *left_for_customer(paper.left_behind, t)]
     story += [Spacer(1, 12 * t.scale), call_us(paper.shop, t)]

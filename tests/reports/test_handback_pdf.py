@@ -289,6 +289,14 @@ def test_the_customers_copy_is_plain_and_complete() -> None:
         assert expected in text, expected
 
 
+@pytest.mark.parametrize("used", [True, False])
+def test_wi_fi_is_promised_to_be_erased_only_where_it_was_used(used: bool) -> None:
+    left = replace(samples.UNFINISHED_STAY.left_behind, home_wifi_used=used)
+    text = words(customer_copy_pdf(replace(samples.UNFINISHED_STAY, left_behind=left)))
+    assert "run your system before we leave." in text
+    assert ("We erase your Wi-Fi from the box." in text) is used
+
+
 def test_the_customers_copy_holds_nothing_meant_for_the_shop() -> None:
     text = words(customer_copy_pdf(samples.STAY))
     for inside in (
