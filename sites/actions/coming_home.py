@@ -178,8 +178,11 @@ def still_to_do(stay: Deployment, count: Count, wired: set[Sensor], missing: lis
     found = [f"Missing at hand-back of {stay.call}: {what}" for what in missing]
     for sensor in sorted(count.sensors - wired, key=lambda sensor: sensor.rom):
         found.append(f"Sensor {sensor} came home with it; the books have it {whereabouts_of(sensor)}")
-    if not (count.account_wiped and count.wifi_wiped):
-        found.append(f"Account and Wi-Fi of the last house still to be wiped ({stay.call})")
+    unwiped = [
+        what for what, wiped in (("Account", count.account_wiped), ("Wi-Fi", count.wifi_wiped)) if not wiped
+    ]
+    if unwiped:
+        found.append(f"{' and '.join(unwiped)} of the last house still to be wiped ({stay.call})")
     return found
 
 
