@@ -7,7 +7,7 @@ from django.test import Client
 from django.utils import timezone
 
 from kits.actions import kits as kit_actions
-from kits.models import Condition, Kit, Place, User
+from kits.models import Condition, FollowUp, Kit, Place, User
 from sites.actions import custody
 from sites.actions.common import out_stay
 from sites.models import Stage
@@ -127,6 +127,22 @@ def test_planned_for_somebody_else_says_for_whom(technician):
     step = step_of(make.stay(call=call).kit, technician)
     assert f"Planned for Ben Ortiz's call {call.number}" in step.sentence
     assert step.main.label == "Take it onto my truck"
+
+
+def test_what_is_left_to_do_is_done_with_the_kit_in_the_hand_and_leads_back_to_it(technician):
+    make.shop()
+    kit = make.kit()
+    left = FollowUp.objects.create(
+        kit=kit, what="Wi-Fi still to be wiped", opened_at=timezone.now(), opened_by=technician
+    )
+    client = signed_in(technician)
+    way = f"/bench/follow-ups/{left.pk}/?back=/k/{kit.code}"
+    assert f'href="{way}"' in said(client.get(f"/k/{kit.code}"))
+    page = client.get(way)
+    assert page.status_code == 200
+    done = client.post(way, {"outcome": "wiped, booted without a network"}, follow=True)
+    assert done.redirect_chain[-1][0] == f"/k/{kit.code}"
+    assert "Wi-Fi still to be wiped" not in said(client.get(f"/k/{kit.code}"))
 
 
 def test_on_my_truck_loaded_is_installed_next(technician):
