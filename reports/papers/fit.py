@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from kits.codes import CODE_LENGTH, QR_CAPACITY_LEVEL_Q, label_text
-from reports.papers.qr import MM_PER_INCH, QUIET_MODULES, SMALLEST_MODULE_MM, label_symbol
+from reports.papers.qr import MM_PER_INCH, QUIET_MODULES, SMALLEST_MODULE_MM, Symbol, label_symbol
 from reports.papers.stock import LabelStock
 
 AROUND_THE_HOST = len(label_text("", "0" * CODE_LENGTH))
@@ -75,7 +75,11 @@ def takes_codes(stock: LabelStock, dpi: int | None = None) -> bool:
 def code_fit(text: str, stock: LabelStock, dpi: int | None = None) -> CodeFit:
     """How a label's text comes out on a stock. ValueError with a sentence when its modules would be too small."""
     dpi = dpi or stock.dpi
-    symbol = label_symbol(text)
+    return symbol_fit(label_symbol(text), stock, dpi)
+
+
+def symbol_fit(symbol: Symbol, stock: LabelStock, dpi: int) -> CodeFit:
+    """How a symbol that is made already comes out on a stock; refuses like `code_fit`."""
     dots = most_dots(symbol.side, stock, dpi)
     if not _readable(dots, dpi):
         raise ValueError(too_small(symbol.side, dots, stock, dpi))

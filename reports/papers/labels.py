@@ -8,7 +8,7 @@ from functools import cache
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
-from reports.papers.fit import code_fit
+from reports.papers.fit import symbol_fit
 from reports.papers.fitting import draw_fitted, wrapped
 from reports.papers.fonts import MONO, MONO_SEMIBOLD, SANS, SANS_SEMIBOLD, printable
 from reports.papers.palette import INK, QUIET_INK, SPRUCE
@@ -98,7 +98,7 @@ def room_with_code(text: str, stock: LabelStock, place: Place) -> Room:
     """The symbol on whole dots at the right, the rest for words. ValueError when the symbol would not scan."""
     symbol = label_symbol(text)
     dot = 72 / place.dpi
-    module = code_fit(text, stock, place.dpi).dots * dot
+    module = symbol_fit(symbol, stock, place.dpi).dots * dot
     inside = _inside(stock, place)
     quiet, side = QUIET_MODULES * module, symbol.side * module
     # Inside an outline the clear margin ends before it; without one, the label's own white edge is part of the margin.
