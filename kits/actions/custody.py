@@ -10,16 +10,17 @@ from kits.promises import Refused
 def move_kit(kit: Kit, place: Place, *, at: datetime, technician: User | None = None) -> Custody:
     """Close the kit's open custody row at `at` and open the next. To where it is already: nothing changes.
 
-    The kit must be held (locked). Raises Refused when it came to its present place only after `at`.
+    The kit must be held (locked). Raises Refused when it came to its present place only after `at`, also when it stays
+    there: whatever is told of that instant would not fit.
     """
     now = kit.custodies.select_related("technician").get(held_until=None)
-    if now.place == place and now.technician == technician:
-        return now
     if at < now.held_from:
         raise Refused(
             f"{kit} came to {where(now)} later than that. Give a time after it, or have a manager correct that one.",
             code="before_last_move",
         )
+    if now.place == place and now.technician == technician:
+        return now
     now.held_until = at
     now.save(update_fields=["held_until"])
     kit.__dict__.pop("open_custody", None)

@@ -203,6 +203,16 @@ def test_a_kit_that_is_gone_is_not_loaded(gone, sentence):
     )
 
 
+def test_a_kit_is_not_loaded_from_a_truck_before_it_came_onto_it():
+    kit, call, tech = make.kit(), make.call(), make.technician()
+    custody.take_onto_truck(make.act(tech), kit=kit, technician=tech)
+    earlier = make.act(tech, happened_at=timezone.now() - timedelta(hours=3))
+    given = {"kit": kit, "call": call, "technician": tech, **make.dates(call)}
+    assert "later than that" in refused(stays.load, earlier, **given)
+    stays.load(make.act(tech), **given)
+    assert contradictions(fresh(kit)) == []
+
+
 # -- Installing
 
 
