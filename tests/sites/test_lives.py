@@ -146,6 +146,8 @@ FAULTS = {
 
 @pytest.mark.parametrize("fault", FAULTS)
 def test_a_single_planted_fault_is_found(fault: str, monkeypatch: pytest.MonkeyPatch):
+    if connection.vendor != "sqlite":
+        pytest.skip("whether the machine finds a fault does not depend on the database")
     where, wrong = FAULTS[fault]
     world = life_world.build(busy=True)
     monkeypatch.setattr(where, wrong)
