@@ -206,7 +206,7 @@ class Writer:
 def plain(value: Any) -> Any:
     """A value as Django writes it on SQLite."""
     if isinstance(value, datetime):
-        return value.strftime("%Y-%m-%d %H:%M:%S")
+        return value.isoformat(" ")[:19]  # no microseconds are ever written here
     return value.isoformat() if isinstance(value, date) else value
 
 

@@ -1,6 +1,10 @@
-"""Section 3: three hundred labels and the hand-back report, beside the least that such a paper can cost."""
+"""Section 3: three hundred labels and the hand-back report, beside the least that such a paper can cost.
+
+Drawing waits for nothing, so it is the processor's time that is taken: what else the machine does does not count.
+"""
 
 import subprocess
+import time
 from io import BytesIO
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -33,12 +37,13 @@ def labels() -> list[Line]:
             "floor": lambda: bare_labels([label.text for label in made]),
             "product": lambda: labels_pdf(made, LETTER_30),
         },
+        clock=time.process_time,
         rounds=7,
         warm=1,
     )
     pdf = labels_pdf(made, LETTER_30)
     unread = COUNT - len({label.text for label in made} & decoded(pdf))
-    where = "in process"
+    where = "processor time"
     return [
         Line(
             "3",
@@ -109,21 +114,24 @@ def report() -> list[Line]:
     pdf = shop_copy_pdf(STAY)
     pages = lines_of(pdf)
     times = in_turn(
-        {"floor": lambda: bare_report(pages), "product": lambda: shop_copy_pdf(STAY)}, rounds=11, warm=1
+        {"floor": lambda: bare_report(pages), "product": lambda: shop_copy_pdf(STAY)},
+        clock=time.process_time,
+        rounds=11,
+        warm=1,
     )
     what = f"hand-back report, {len(pages)} pages"
     return [
         Line(
             "3",
             f"{what}, beside the same words on a bare canvas",
-            "in process",
+            "processor time",
             times["product"],
             "ms",
             times["floor"],
             5,
             True,
         ),
-        Line("3", f"{what}, file", "in process", len(pdf) / 1000, "kB", None, 200),
+        Line("3", f"{what}, file", "processor time", len(pdf) / 1000, "kB", None, 200),
     ]
 
 

@@ -21,18 +21,22 @@ BARE = "scripts.bench.bare_wsgi:application"
 def measure(database: str, environment: dict[str, str], pages: list[str], cookie: str) -> list[Line]:
     """gunicorn with the product, beside gunicorn with a WSGI function that answers two letters."""
     starts: dict[str, list[float]] = {BARE: [], "config.wsgi": []}
+    processor: dict[str, list[float]] = {BARE: [], "config.wsgi": []}
     weights: dict[str, list[float]] = {BARE: [], "config.wsgi": []}
     for _ in range(STARTS):
         for module in starts:
-            seconds, mebibytes = one_start(
+            seconds, busy, mebibytes = one_start(
                 module, environment, pages if module == "config.wsgi" else ["/"], cookie
             )
             starts[module].append(seconds)
+            processor[module].append(busy)
             weights[module].append(mebibytes)
     first, floor = (statistics.median(starts[module]) for module in ("config.wsgi", BARE))
+    busy, idle = (statistics.median(processor[module]) for module in ("config.wsgi", BARE))
     weight, least = (statistics.median(weights[module]) for module in ("config.wsgi", BARE))
     return [
         Line("7", "first page after start", database, first, "s", floor, 1.0),
+        Line("7", "the same, processor time of one worker", database, busy, "s", idle, 1.0),
         Line("7", f"a worker after {len(pages)} pages", database, weight, "MiB", least, 90),
     ]
 
@@ -43,8 +47,10 @@ def free_port() -> int:
         return int(probe.getsockname()[1])
 
 
-def one_start(module: str, environment: dict[str, str], pages: list[str], cookie: str) -> tuple[float, float]:
-    """Seconds until the first page is there, and the resident mebibytes of the heaviest worker after all pages."""
+def one_start(
+    module: str, environment: dict[str, str], pages: list[str], cookie: str
+) -> tuple[float, float, float]:
+    """Seconds until the first page is there, the processor's seconds of a worker by then, and the resident mebibytes of the heaviest worker after all pages."""
     port = free_port()
     command = [
         *(str(Path(sys.executable).parent / "gunicorn"), module, "--bind", f"127.0.0.1:{port}"),
@@ -72,9 +78,10 @@ def one_start(module: str, environment: dict[str, str], pages: list[str], cookie
                 assert time.perf_counter() - began < 60, "no page within a minute"
                 time.sleep(0.01)
         seconds = time.perf_counter() - began
+        busy = max(processor_seconds(worker) for worker in children(server.pid))
         for page in pages * 4:
             read(f"http://127.0.0.1:{port}{page}", cookie)
-        return seconds, max(resident(worker) for worker in children(server.pid))
+        return seconds, busy, max(resident(worker) for worker in children(server.pid))
     finally:
         server.send_signal(signal.SIGTERM)
         server.wait()
@@ -96,3 +103,9 @@ def resident(process: int) -> float:
     found = re.search(r"VmRSS:\s+(\d+) kB", Path(f"/proc/{process}/status").read_text())
     assert found, os.strerror(3)
     return int(found[1]) / 1024
+
+
+def processor_seconds(process: int) -> float:
+    """What a process has used of the processor since it began."""
+    fields = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
