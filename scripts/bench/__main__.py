@@ -72,7 +72,7 @@ def create_database(url: str, name: str) -> None:
     import psycopg
 
     with psycopg.connect(url, autocommit=True) as connection:
-        connection.execute(f'CREATE DATABASE "{name}"')  # type: ignore[arg-type]  # a name of our own
+        connection.execute(f'CREATE DATABASE "{name}"')
 
 
 def inside(folder: str) -> int:

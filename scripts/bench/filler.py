@@ -9,6 +9,7 @@ Left out: receipts, photos, and events other than those of the running stays.
 """
 
 import argparse
+import sqlite3
 import sys
 import time
 from collections.abc import Iterable, Iterator, Sequence
@@ -195,8 +196,8 @@ class Writer:
             return
         marks = ", ".join("?" for _ in names)
         # The plain DB-API cursor: Django's own turns %s into ? once a call.
-        super(type(raw), raw).executemany(
-            f"INSERT INTO {table} ({quoted}) VALUES ({marks})", (tuple(map(plain, row)) for row in rows)
+        sqlite3.Cursor.executemany(
+            raw, f"INSERT INTO {table} ({quoted}) VALUES ({marks})", (tuple(map(plain, row)) for row in rows)
         )
 
     def sql(self, statement: str) -> None:
@@ -358,14 +359,9 @@ def kits(writer: Writer, size: Size, now: datetime, random: Random) -> None:
         "id, version, folded, rom, tag, tag_colour, lead_length_m, housing, notes",
         (
             (
-                n,
-                0,
-                fold(f"{roms[n]} {terminal[n]}"),
-                roms[n],
-                str(terminal[n]),
-                ("red", "blue", "green", "")[n % 4],
+                *(n, 0, fold(f"{roms[n]} {terminal[n]}"), roms[n], str(terminal[n])),
+                *(("red", "blue", "green", "")[n % 4], "6.00", "", ""),
             )
-            + ("6.00", "", "")
             for n in sensors
         ),
     )
@@ -588,9 +584,10 @@ def overlapping() -> list[str]:
             if not isinstance(rule, NoOverlap):
                 continue
             holds = Q((f"{rule.until}__isnull", True)) | Q((f"{rule.until}__gt", F(rule.start)))
-            alike = {"partition_by": [F(name) for name in rule.same], "order_by": [F(rule.start), F("pk")]}
+            alike, order = [F(name) for name in rule.same], [F(rule.start), F("pk")]
             rows = model._default_manager.filter(rule.counts() & holds).annotate(
-                before=Window(Lag("pk"), **alike), until_before=Window(Lag(rule.until), **alike)
+                before=Window(Lag("pk"), partition_by=alike, order_by=order),
+                until_before=Window(Lag(rule.until), partition_by=alike, order_by=order),
             )
             open_or_later = Q(until_before=None) | Q(until_before__gt=F(rule.start))
             if rows.filter(open_or_later, before__isnull=False).exists():

@@ -3,6 +3,7 @@
 import gzip
 import re
 from collections.abc import Callable, Iterable
+from functools import partial
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -166,7 +167,7 @@ def growth(product: WSGIHandler, database: str, folder: Path) -> list[Line]:
         for kind in kinds:
             shops.turn_to(kind, folder=folder)
             visitor, address = seen[kind.name]
-            got = in_turn({"product": lambda v=visitor, a=address: v.get(product, a)}, rounds=25)  # type: ignore[misc]
+            got = in_turn({"product": partial(visitor.get, product, address)}, rounds=25)
             medians[kind.name].append(got["product"])
     few, many = (sorted(medians[kind.name])[len(medians[kind.name]) // 2] for kind in kinds)
     return [Line("1", "kit face at 510,000 past stays beside 150", database, many, "ms", few, 1.1, True)]
