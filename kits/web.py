@@ -10,6 +10,7 @@ from uuid import UUID, uuid4
 from django import forms
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied, ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -66,6 +67,20 @@ class Day(forms.DateInput):
         super().__init__(attrs, format="%Y-%m-%d")
 
 
+DJANGOS_REQUIRED = forms.Field.default_error_messages["required"]
+
+
+def say_plainly(field: forms.Field) -> None:
+    """Put sentences of ours where a field would speak in Django's words."""
+    if field.error_messages.get("required") == DJANGOS_REQUIRED:
+        field.error_messages["required"] = "This is needed."
+    for validator in field.validators:
+        if isinstance(validator, MinValueValidator):
+            validator.message = "It must be at least %(limit_value)s."
+        elif isinstance(validator, MaxValueValidator):
+            validator.message = "It must be at most %(limit_value)s."
+
+
 class StepForm(forms.Form):
     """What every step sends along: its request id, what it was based on, and, when told later, when and by whom."""
 
@@ -89,6 +104,8 @@ class StepForm(forms.Form):
         kwargs["initial"] = {**initial, **(kwargs.get("initial") or {})}
         super().__init__(*args, **kwargs)
         self.subject = subject
+        for field in self.fields.values():
+            say_plainly(field)
 
     def clean_based_on(self) -> int | UUID | None:
         """A version the person saw, or the request this step builds on."""

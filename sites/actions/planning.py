@@ -134,14 +134,17 @@ def extend(
     take_out_by: date,
     back_in_shop_by: date,
 ) -> Done:
-    """The customer agreed to a later end: who, on which day and how. Refused where the next plan begins before."""
+    """The customer agreed to another end: who, on which day and how. Refused where the next plan begins before.
+
+    A first agreed end only moves back; what was extended, perhaps by a slip, can be shortened again.
+    """
     kit = hold(stay.kit)
     stay = hold(stay, based_on=act.based_on, act=act)
     if stay.ended_at or stay.removed_at:
         raise Refused(
             f"This stay is {stay.stage.label.lower()}. There is nothing left to extend.", code="wrong_stage"
         )
-    if take_out_by <= stay.take_out_by:
+    if take_out_by == stay.take_out_by or (take_out_by < stay.take_out_by and not stay.extensions.exists()):
         raise Refused(
             {"take_out_by": [f"It is to be out by {say_day(stay.take_out_by)} already. Give a later day."]}
         )
@@ -165,7 +168,8 @@ def extend(
     )
     extension.full_clean()
     extension.save()
-    sentence = f"Stay of {kit} extended: take out by {say_day(take_out_by)} instead of {say_day(before[0])}"
+    word = "extended" if take_out_by > before[0] else "shortened again"
+    sentence = f"Stay of {kit} {word}: take out by {say_day(take_out_by)} instead of {say_day(before[0])}"
     return record(act, "extended", sentence, about=[stay, kit])
 
 

@@ -12,6 +12,27 @@ from sites.forms.steps import KitStep, people, port_count
 from sites.models import Deployment, HandBackPlace, Position
 
 
+class SeenField(forms.TypedChoiceField):
+    """Yes, no, or nobody saw it (None): what was not seen is neither done nor left undone."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(
+            choices=[("yes", "yes"), ("no", "no"), ("", "not seen")],
+            coerce=lambda answer: answer == "yes",
+            empty_value=None,
+            required=False,
+            initial="",
+            widget=forms.RadioSelect(attrs={"class": "squares"}),
+            **options,
+        )
+
+    def to_python(self, value: Any) -> str:
+        """A script may say "on" or "true" as a tick does."""
+        return {"on": "yes", "true": "yes", "false": "no"}.get(
+            str(value or "").lower(), super().to_python(value)
+        )
+
+
 class PullFields(forms.Form):
     """What was seen and done when the kit came out."""
 
@@ -24,8 +45,8 @@ class PullFields(forms.Form):
     ports_closed = port_count(
         label="Ports closed", required=False, unsaid="not seen", help_text="Only what was seen closed."
     )
-    wire_restored = forms.BooleanField(label="Wires back on the terminals they came from", required=False)
-    system_ran = forms.BooleanField(label="Saw the system run afterwards", required=False)
+    wire_restored = SeenField(label="Wires back on the terminals they came from")
+    system_ran = SeenField(label="The system ran afterwards")
     notes = forms.CharField(
         label="Notes",
         required=False,
@@ -35,14 +56,13 @@ class PullFields(forms.Form):
     )
 
     def pull(self, *, unknown: str = "") -> Pull:
-        """With `unknown` it is told by somebody who was not there: what is not ticked was not seen, not left undone."""
+        """What was seen; with `unknown`, that stands for a name nobody knows."""
         cleaned = self.cleaned_data
-        nobody_saw = None if unknown else False
         return Pull(
             pulled_by=cleaned["pulled_by"] or unknown,
             ports_closed=cleaned["ports_closed"],
-            wire_restored=cleaned["wire_restored"] or nobody_saw,
-            system_ran=cleaned["system_ran"] or nobody_saw,
+            wire_restored=cleaned["wire_restored"],
+            system_ran=cleaned["system_ran"],
             notes=cleaned["notes"],
         )
 

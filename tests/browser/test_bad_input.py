@@ -222,7 +222,7 @@ def test_a_stay_goes_from_truck_to_shelf_without_script(scriptless, loaded):
     sits = {row.position.code: row.sensor.rom for row in stay.placements.filter(placed_until=None)}
     assert sits == {"SA": first, "RA": other}
     follow(page, "Take it out")
-    fill(page, {"ports_closed": "2", "wire_restored": True, "system_ran": True})
+    fill(page, {"ports_closed": "2", "wire_restored": "yes", "system_ran": "yes"})
     press(page, "It is out: write it down")
     follow(page, "Hand it back")
     fill(page, {f"counted_{rom}": True for rom in roms(loaded)})

@@ -331,8 +331,8 @@ def take_out_and_hand_back(phone, path: str, told: Told) -> None:  # type: ignor
         page,
         {
             "ports_closed": "2",
-            "wire_restored": True,
-            "system_ran": True,
+            "wire_restored": "yes",
+            "system_ran": "yes",
             "raw_SA": "57.2",
             "reference_SA": "56.3",
         },

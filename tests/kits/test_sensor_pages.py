@@ -261,7 +261,7 @@ def test_the_sign_is_explained_by_ice(technician_client, unit, example):
         pytest.param({"offset_kelvin": "50"}, 422, "cannot be more than 36", id="not believable"),
         pytest.param({"uncertainty_kelvin": "-1"}, 422, "cannot be less than 0", id="negative uncertainty"),
         pytest.param({"in_force_from": "2999-01-01T00:00"}, 409, "still to come", id="from tomorrow on"),
-        pytest.param({"in_force_from": ""}, 422, "This field is required", id="no instant"),
+        pytest.param({"in_force_from": ""}, 422, "This is needed.", id="no instant"),
     ],
 )
 def test_an_offset_that_cannot_be_is_refused(technician_client, typed, status, sentence):

@@ -256,7 +256,7 @@ def test_the_nudge_of_a_printer_moves_what_it_prints(office_client):
         ("shift_x_mm", "10.0", "less than 10 mm"),
         ("shift_y_mm", "0.25", "tenths of a millimetre"),
         ("shift_y_mm", "a bit", "millimetres as a number"),
-        ("name", "", "This field is required"),
+        ("name", "", "This is needed."),
         ("stock", "papyrus", "papyrus is not one of the available"),
         ("dpi", "72", "72 is not one of the available"),
     ],

@@ -201,8 +201,8 @@ def test_a_batch_is_numbered_and_each_gets_a_code(office_client):
 @pytest.mark.parametrize(
     ("changes", "sentence"),
     [
-        pytest.param({"name": ""}, "This field is required", id="no name"),
-        pytest.param({"count": "61"}, "less than or equal to 60", id="too many at once"),
+        pytest.param({"name": ""}, "This is needed.", id="no name"),
+        pytest.param({"count": "61"}, "It must be at most 60.", id="too many at once"),
         pytest.param({"replacement_value": "ten"}, "Write it as a number", id="no money"),
         pytest.param({"power_draw_volt_ampere": "1"}, "never less than the power in watts", id="VA below W"),
         pytest.param({"part-1-quantity": "0"}, "Something in the parts list cannot be right", id="no lead"),
@@ -458,7 +458,7 @@ def test_a_kit_goes_from_hand_to_hand(technician_client, technician, office):
 def test_the_office_says_whose_truck_and_when(office_client):
     kit, ben = make.kit(), make.technician(name="Ben Ortiz")
     nobody = office_client.post(f"/kits/{kit.code}/truck/", {"technician": ""})
-    assert nobody.status_code == 422 and "This field is required" in words(nobody)
+    assert nobody.status_code == 422 and "This is needed." in words(nobody)
     at = timezone.now() - timedelta(hours=3)
     told = {"technician": ben.pk, "did_by": ben.pk, "happened_at": as_typed(at)}
     office_client.post(f"/kits/{kit.code}/truck/", told)

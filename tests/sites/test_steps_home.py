@@ -215,3 +215,14 @@ def test_every_step_opens_for_every_role_and_offers_to_write_it_down_for_somebod
     assert response.status_code == 200
     assert "Not just now, or not you?" in said(response)
     assert said(response).count("button-main") == 1
+
+
+@pytest.mark.parametrize(
+    ("sent", "kept"),
+    [("yes", True), ("on", True), ("no", False), ("", None)],
+    ids=["yes", "a tick of a script", "no", "not seen"],
+)
+def test_what_nobody_saw_at_a_pull_is_neither_done_nor_left_undone(installed, technician, sent, kept):
+    values = remove(technician, wire_restored=sent, system_ran=sent)
+    assert send(technician, installed.kit, "remove", values).status_code == 302
+    assert (fresh(installed).removal.wire_restored, fresh(installed).removal.system_ran) == (kept, kept)
