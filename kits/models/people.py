@@ -85,7 +85,7 @@ class Shop(Versioned):
     phone = models.CharField(max_length=40, help_text="Printed on every kit, so that a finder can call.")
     email = models.EmailField(blank=True)
     licence_number = models.CharField("contractor licence number", max_length=60, blank=True)
-    logo_png = models.BinaryField(default=bytes, blank=True, editable=False)
+    logo_png = models.BinaryField("logo", default=bytes, blank=True, editable=False)
     time_zone = models.CharField(max_length=60, default="America/New_York")
     temperature_unit = models.CharField(
         max_length=1, choices=TemperatureUnit.choices, default=TemperatureUnit.FAHRENHEIT

@@ -23,6 +23,7 @@ from sites.tables_work import CallTable
 from sites.work import calls_needing_kit, calls_with_state
 
 SITES_OFFERED = 12
+LATEST_CALLS = 200  # among which a busy shop finds the sites to offer
 
 
 def filtered(rows: QuerySet[ServiceCall], wanted: CallFilter) -> QuerySet[ServiceCall]:
@@ -87,6 +88,10 @@ def choose_unit(request: HttpRequest) -> HttpResponse:
     rows = matching(rows, words, "parties__customer")
     if request.GET.get("site", "").isdigit():
         rows = rows.filter(pk=request.GET["site"])
+    elif not words:
+        latest = ServiceCall.objects.order_by("-number").values_list("unit__site", flat=True)[:LATEST_CALLS]
+        if len(sites := set(latest)) > SITES_OFFERED:  # else the shop is small: look at all of its sites
+            rows = rows.filter(pk__in=sites)
     found = list(rows.order_by("-latest", "street")[: SITES_OFFERED + 1])
     context = {
         "find": find,

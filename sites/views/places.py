@@ -16,8 +16,8 @@ from kits.ways import sent
 from kits.web import OFFICE, for_roles, take_step
 from sites.actions.newcomers import with_newcomer
 from sites.actions.places import add_party, add_site, end_party, house_sold
-from sites.days import day_of
 from sites.counting import count_of
+from sites.days import day_of
 from sites.finding import matching
 from sites.forms.places import (
     EndPartyForm,
