@@ -6,9 +6,10 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import TypeVar
 
-from django.db.models import Count, Model, OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.db.models import Exists, Model, OuterRef, Prefetch, Q, QuerySet, Subquery
 
-from kits.models import Custody, FollowUp, User
+from kits.models import Custody, FollowUp, User, Wiring
+from sites.counting import count_of
 from sites.day_lines import (
     COMES_HOME_WITHIN_DAYS,
     Clock,
@@ -22,7 +23,7 @@ from sites.day_lines import (
     plan_in_trouble,
 )
 from sites.free import shop_zone
-from sites.models import Deployment, Party
+from sites.models import Deployment, Party, ServiceCall
 from sites.work import calls_needing_kit
 
 CALL_WANTS_KIT_WITHIN_DAYS = 7
@@ -72,7 +73,7 @@ def day_sheet(now: datetime) -> DaySheet:
     clock = Clock(now, shop_zone())
     today = clock.today
     custodies = {row.kit_id: row for row in open_custodies()}
-    stays = running_stays()
+    stays = stays_that_matter(today)
     out = {stay.kit_id: stay for stay in stays if stay.loaded_at}
     to_do = open_follow_ups()
     due = [(row, stay) for row, stay in to_do if row.due_on and row.due_on <= today]
@@ -114,13 +115,19 @@ def open_follow_ups() -> list[tuple[FollowUp, Deployment | None]]:
     return [(row, found.get(row.stay_id)) for row in rows]
 
 
-def running_stays() -> list[Deployment]:
-    """Every stay that has not ended, with the people at its site, the leads of its kit and the positions wanted."""
-    stays = Deployment.objects.running().with_places().order_by("call__window_from", "pk")
-    stays = stays.annotate(
-        lead_count=Count("kit__wirings", filter=Q(kit__wirings__wired_until=None), distinct=True),
-        wanted_count=Count("call__wanted_positions", distinct=True),
-    )
+def stays_that_matter(today: date) -> list[Deployment]:
+    """Stays that have not ended, but for kits that hang in a house in peace: not due within days, not asked for by the
+    customer, not promised to another call. With the people at the site, the leads of the kit and the positions wanted.
+    """
+    # A day more than is told ahead, since a house may be a day behind the shop.
+    soon = today + timedelta(days=COMES_HOME_WITHIN_DAYS + 1)
+    promised = Deployment.objects.running().filter(kit=OuterRef("kit"), loaded_at=None)
+    matters = Q(installed_at=None) | Q(removed_at__isnull=False) | Q(customer_asked_on__isnull=False)
+    stays = Deployment.objects.running().filter(matters | Q(take_out_by__lte=soon) | Q(Exists(promised)))
+    leads = Wiring.objects.filter(kit=OuterRef("kit"), wired_until=None)
+    wanted = ServiceCall.wanted_positions.through.objects.filter(servicecall=OuterRef("call"))
+    stays = stays.with_places().order_by("call__window_from", "pk")
+    stays = stays.annotate(lead_count=count_of(leads, "kit"), wanted_count=count_of(wanted, "servicecall"))
     return list(with_people(stays, "unit__site__parties"))
 
 

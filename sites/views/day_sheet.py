@@ -18,6 +18,7 @@ PLACES = {
     Place.MISSING: "missing",
 }
 
+LINES_AT_FIRST = 60  # of each part, the most pressing; a shop with more has a page to scroll if it asks for it
 ONE_KIT = {Place.TRUCK: "on a truck", Place.SITE: "in a house"}
 
 
@@ -34,5 +35,11 @@ def day_sheet(request: HttpRequest) -> HttpResponse:
         for place, words in PLACES.items()
         if (count := sheet.places[place])
     ]
-    context = {"sheet": sheet, "now": now, "standing": ", ".join(standing)}
+    context = {
+        "sheet": sheet,
+        "now": now,
+        "standing": ", ".join(standing),
+        "shown": ":" if "all" in request.GET else f":{LINES_AT_FIRST}",
+        "more": f"{LINES_AT_FIRST}:",
+    }
     return render(request, "sites/day_sheet.html", context)

@@ -382,3 +382,29 @@ def test_the_page_costs_the_same_queries_in_a_small_and_a_larger_shop(
 
 def test_the_builders_and_the_frozen_clock_agree():
     assert timezone.now() == NOON
+
+
+def test_a_long_part_shows_the_most_pressing_and_every_line_on_demand(office_client, monkeypatch):
+    monkeypatch.setattr("sites.views.day_sheet.LINES_AT_FIRST", 2)
+    make.shop()
+    calls = [make.call(days_ahead=-9 + number) for number in range(3)]
+    page = office_client.get("/").content.decode()
+    assert "These are the first of 3." in page
+    assert [f">Call {call.number}</a>" in page for call in calls] == [True, True, False]
+    whole = office_client.get("/", {"all": "yes"}).content.decode()
+    assert "These are the first" not in whole
+    assert all(f">Call {call.number}</a>" in whole for call in calls)
+
+
+@pytest.mark.parametrize("out", range(-2, 12))
+def test_the_days_for_which_a_hanging_kit_is_told_are_counted_in_its_house(out):
+    """A house may be a day ahead of the shop or behind it; no kit that is due is left unread."""
+    for zone in ("Pacific/Kiritimati", "America/New_York", "Pacific/Pago_Pago"):
+        house = make.unit(site=make.site(time_zone=zone, street=zone))
+        stay = due(make.stay(Stage.INSTALLED, call=make.call(unit=house)), out=out, back=out + 20)
+        house_day = NOON.astimezone(house.site.zone).date()
+        left = (stay.take_out_by - house_day).days
+        sheet = day_sheet(NOON)
+        late = stay in [line.stay for line in sheet.call_now if line.word == "late"]
+        home = stay in [line.stay for line in sheet.comes_home]
+        assert (late, home) == (left < 0, 0 <= left <= 3), (zone, left)
