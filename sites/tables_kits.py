@@ -29,7 +29,7 @@ class KitTable(tables.Table):
     )
     teach_action = "Build the first kit"
 
-    code = tables.Column(verbose_name="Code")
+    code = tables.Column(verbose_name="Code", empty_values=())
     name = tables.Column(verbose_name="Name")
     whereabouts = tables.Column(verbose_name="Whereabouts", order_by=("place_now", "code"), empty_values=())
     exactly = tables.Column(
@@ -37,7 +37,7 @@ class KitTable(tables.Table):
     )
     due_back = tables.Column(verbose_name="Back in shop by", empty_values=())
     sensor_count = tables.Column(verbose_name="Sensors", attrs=NUMERAL)
-    condition = tables.Column(verbose_name="Condition", order_by=("-condition", "code"))
+    condition = tables.Column(verbose_name="Condition", order_by=("-condition", "code"), empty_values=())
     follow_up_count = tables.Column(verbose_name="Still to do", attrs=NUMERAL)
 
     class Meta:

@@ -4,9 +4,10 @@ Times: an instant is shown in the zone given (a site's), else in the active one 
 Temperatures: the unit is the page's `temperature_unit` ("F" or "C"), °F when nobody has said.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from datetime import date, datetime, timedelta, tzinfo
 from decimal import Decimal
+from inspect import signature
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -216,15 +217,33 @@ def lean_rows(table: Any) -> Iterator[tuple[SafeString, SafeString, Any, list[tu
     The class of a column is read once a table and not once a cell, which is half the time of the usual template.
     Only fixed classes count: `attrs={"td": {"class": "numeral"}}`; a row may have one by `row_attrs`.
     """
-    columns = [(column.name, _class_attribute(column.column.attrs.get("td"))) for column in table.columns]
-    (head, head_attribute), others = columns[0], columns[1:]
+    columns = [
+        (_class_attribute(column.column.attrs.get("td")), _cell_of(column)) for column in table.columns
+    ]
+    (head_attribute, head), others = columns[0], columns[1:]
     has_row_attrs = bool(table.row_attrs)
     for row in table.paginated_rows:
         row_attribute = (
             _class_attribute({"class": row.attrs.get("class")}) if has_row_attrs else SafeString("")
         )
-        cells = [(attribute, row.get_cell(name)) for name, attribute in others]
-        yield row_attribute, head_attribute, row.get_cell(head), cells
+        yield row_attribute, head_attribute, head(row), [(attribute, cell(row)) for attribute, cell in others]
+
+
+def _cell_of(column: Any) -> Callable[[Any], Any]:
+    """What gives a row's cell in this column.
+
+    A column that is always drawn (`empty_values=()`), from its record alone, is asked straight away: django-tables2 would
+    first look for a value nobody wants, and read the method's signature again for each cell.
+    """
+    draw = getattr(column._table, f"render_{column.name}", None)
+    if (
+        draw
+        and column.column.empty_values == ()
+        and not column.link
+        and list(signature(draw).parameters) == ["record"]
+    ):
+        return lambda row: draw(record=row.record)
+    return lambda row: row.get_cell(column.name)
 
 
 @register.filter
