@@ -38,6 +38,7 @@ def grow(technician: User, number: int) -> None:
     make.stay(Stage.INSTALLED, kit=kit, call=call, began=BEGAN)
     kit.follow_ups.create(what="One hole to plug.", opened_at=BEGAN, opened_by=technician)
     make.sensor(tag=f"spare {number}")
+    make.stay(Stage.PLANNED, kit=make.kit(sensors=2, name=f"Promised {number:03d}"), began=BEGAN)
     waiting = make.call(unit=house(1000 + number), technician=technician)
     waiting.wanted_positions.set(Position.objects.all()[:2])
     on_truck = make.kit(sensors=1, name=f"Riding {number:03d}")
@@ -51,7 +52,7 @@ def queries(client: Client, address: str) -> int:
     with CaptureQueriesContext(connection) as seen:
         answer = client.get(address)
     assert answer.status_code == 200, address
-    assert len(answer.content) > 1000, address
+    assert len(answer.content) > (100 if "_export" in address else 1000), address
     return len(seen)
 
 
@@ -65,6 +66,8 @@ PAGES: list[tuple[str, Callable[[User], str], int]] = [
     ("office", lambda _: "/kits/?where=site&sort=-due_back", 12),
     ("office", lambda _: "/kits/?q=kit", 12),
     ("technician", lambda _: "/kits/", 12),
+    ("office", lambda _: "/kits/?_export=csv", 12),
+    ("office", lambda _: "/calls/?_export=csv&state=all", 12),
     ("office", lambda _: "/kits/weeks/", 12),
     ("office", lambda _: "/kits/shelf-count/", 12),
     ("office", lambda _: "/sites/", 12),
