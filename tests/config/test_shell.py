@@ -15,6 +15,7 @@ TEMPLATES = sorted(
     path
     for app in ("config", "kits", "sites", "reports")
     for path in (ROOT / app / "templates").rglob("*.html")
+    if path.parent.name != "mail"  # a mail program knows no content policy and wants its style inside
 )
 LOOK = (ROOT / "docs" / "look.md").read_text()
 
