@@ -179,7 +179,7 @@ def test_the_back_button_after_a_step_does_it_only_once(ben, loaded):
         with ben.page.expect_navigation():
             button.click()
     else:
-        expect(ben.page.get_by_role("main")).to_contain_text("installed")
+        expect(ben.page.get_by_role("main")).to_contain_text("that is written down")
     assert Event.objects.count() == events
     assert Deployment.objects.get().stage == Stage.INSTALLED
 
