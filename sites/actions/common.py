@@ -55,7 +55,8 @@ def way_on(stages: Iterable[Stage]) -> str:
 
 def close_stay(stay: Deployment, how: Stage, *, at: datetime, why: str = "") -> None:
     """End a stay as called off, handed back or not recovered, at an instant."""
-    at = max(at, stay.planned_at) if how == Stage.CALLED_OFF else at
+    if how == Stage.CALLED_OFF and stay.loaded_at is None:
+        at = max(at, stay.planned_at)  # what was planned only after that never was
     setattr(stay, f"{how.value}_at", at)
     stay.ended_at = at
     stay.ended_why = why[:200]
@@ -65,6 +66,21 @@ def close_stay(stay: Deployment, how: Stage, *, at: datetime, why: str = "") -> 
 def with_calls(stays: Iterable[Deployment]) -> list[Deployment | ServiceCall]:
     """Each stay and its call, as an event names them."""
     return [row for stay in stays for row in (stay, stay.call)]
+
+
+def refuse_before_last_stay(kit: Kit, at: datetime) -> None:
+    """Refuse to move a kit at a time when it was still on a stay that has ended since."""
+    last = (
+        kit.deployments.filter(loaded_at__isnull=False, ended_at__gt=at)
+        .select_related("call")
+        .order_by("ended_at")
+        .last()
+    )
+    if last is not None:
+        raise Refused(
+            f"{kit} was on {last.call} until later than that. Give a time after it, or have a manager correct that one.",
+            code="before_last_stay",
+        )
 
 
 def calls_left(gone: Iterable[Deployment], *, but: ServiceCall | None = None) -> str:

@@ -14,6 +14,7 @@ from sites.actions.common import (
     let_go_all,
     needs_kit,
     out_stay,
+    refuse_before_last_stay,
     with_calls,
 )
 from sites.actions.planning import new_stay
@@ -22,6 +23,7 @@ from sites.models import Deployment, ServiceCall, Stage
 
 def take_from_stay(act: Act, kit: Kit, technician: User, because: str) -> list[Deployment]:
     """Move a held kit onto a truck; a stay it was loaded for lets it go. Refused while it is in a house or gone."""
+    refuse_before_last_stay(kit, act.happened_at)
     stay = out_stay(kit)
     if kit.custody.place == Place.RETIRED:
         raise Refused(
@@ -101,6 +103,7 @@ def put_on_shelf(act: Act, *, kit: Kit) -> Done:
     """The kit is on the shelf. A stay it was only loaded for is called off; one from a house must be handed back."""
     kit = hold(kit, based_on=act.based_on, act=act)
     refuse_if_gone(kit)
+    refuse_before_last_stay(kit, act.happened_at)
     stay = out_stay(kit)
     refuse_if_from_a_house(kit, stay)
     move_kit(kit, Place.SHELF, at=act.happened_at)
@@ -116,6 +119,7 @@ def send_to_bench(act: Act, *, kit: Kit, needs_work: bool = False, why: str = ""
     """The kit is on the bench, to be checked or, with a reason, to be mended."""
     kit = hold(kit, based_on=act.based_on, act=act)
     refuse_if_gone(kit)
+    refuse_before_last_stay(kit, act.happened_at)
     stay = out_stay(kit)
     refuse_if_from_a_house(kit, stay)
     move_kit(kit, Place.BENCH, at=act.happened_at)
@@ -154,6 +158,7 @@ def mark_missing(act: Act, *, kit: Kit, why: str) -> Done:
     """Nobody knows where the kit is. From a stay that is *not recovered*, which is the manager's."""
     kit = hold(kit, based_on=act.based_on, act=act)
     refuse_if_gone(kit)
+    refuse_before_last_stay(kit, act.happened_at)
     stay = out_stay(kit)
     if stay is not None and stay.stage != Stage.LOADED:
         raise Refused(

@@ -200,7 +200,8 @@ class LifeBase(RuleBasedStateMachine):
         changed = [kit for kit, version in self.versions.items() if version != self.looked_at.get(kit)]
         self.steps += 1
         for kit in self.world.kits if self.steps % 10 == 0 else changed:
-            assert contradictions(world_of.kit(kit)) == []
+            found = contradictions(world_of.kit(kit))
+            assert not found, found
         self.something_done = self.looked_at != self.versions
         self.looked_at = dict(self.versions)
 

@@ -69,6 +69,28 @@ def test_a_take_before_the_kit_came_there_is_refused():
     assert "later than that" in refused(custody.put_on_shelf, earlier, kit=kit)
 
 
+@pytest.mark.parametrize("how", ["called off", "loaded for another call"])
+def test_a_kit_is_not_moved_at_a_time_when_it_was_still_on_a_stay(how):
+    """It stayed on the truck when its stay ended; custody alone would not tell."""
+    stay, office = make.stay(Stage.LOADED, began=timezone.now() - timedelta(hours=9)), make.office()
+    if how == "called off":
+        planning.call_off(make.act(office), stay=stay, why="no access")
+    else:
+        other = make.call()
+        given = {"kit": stay.kit, "call": other, "technician": stay.technician, **make.dates(other)}
+        stays.load(make.act(stay.technician), **given)
+    earlier = {"happened_at": timezone.now() - timedelta(hours=2)}
+    for step in (custody.put_on_shelf, custody.send_to_bench):
+        assert "until later than that" in refused(step, make.act(**earlier), kit=stay.kit)
+    assert "until later" in refused(custody.mark_missing, make.act(**earlier), kit=stay.kit, why="gone")
+    ann = make.technician()
+    assert "until later" in refused(
+        custody.take_onto_truck, make.act(ann, **earlier), kit=stay.kit, technician=ann
+    )
+    custody.put_on_shelf(make.act(), kit=stay.kit)
+    assert contradictions(fresh(stay.kit)) == []
+
+
 # -- Undo
 
 
