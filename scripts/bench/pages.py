@@ -170,4 +170,4 @@ def growth(product: WSGIHandler, database: str, folder: Path) -> list[Line]:
             got = in_turn({"product": partial(visitor.get, product, address)}, rounds=25)
             medians[kind.name].append(got["product"])
     few, many = (sorted(medians[kind.name])[len(medians[kind.name]) // 2] for kind in kinds)
-    return [Line("1", "kit face at 510,000 past stays beside 150", database, many, "ms", few, 1.1, True)]
+    return [Line("1", f"kit face, {shops.LARGE.words}, beside 150", database, many, "ms", few, 1.1, True)]
