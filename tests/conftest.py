@@ -59,10 +59,14 @@ def touches_database(item: pytest.Item) -> bool:
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     if not config.getoption("--database-only"):
         return
-    left_out = [item for item in items if not touches_database(item)]
+    wanted = [
+        item for item in items if touches_database(item) and not item.get_closest_marker("one_database")
+    ]
+    kept = set(wanted)
+    left_out = [item for item in items if item not in kept]
     if left_out:
         config.hook.pytest_deselected(items=left_out)
-        items[:] = [item for item in items if touches_database(item)]
+        items[:] = wanted
 
 
 # -- The database --------------------------------------------------------------------------------

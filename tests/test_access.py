@@ -34,7 +34,7 @@ LED_ON = {
 }
 
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 
 
 @pytest.fixture(scope="module")

@@ -15,7 +15,7 @@ from tests import make, pages
 from tests.conftest import signed_in
 from tests.pages import PAGES, Page
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 
 # What a page can be asked for besides its bare address: each draws another part of it.
 ASKED = {

@@ -14,7 +14,7 @@ from sites.models import Agreement, Party, Position, Stage
 from tests import make
 from tests.conftest import signed_in
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 
 FEW, MANY = 3, 30
 BEGAN = timezone.now() - timedelta(days=3)

@@ -184,7 +184,8 @@ def claim(act: Act, fingerprint: str) -> Receipt:
 
 def fingerprint_of(name: str, act: Act, given: Mapping[str, Any]) -> str:
     """SHA-256 of what was asked: the action and all it was given, not the clock."""
-    given = {key: value for key, value in given.items() if key != "password"}  # a fast hash would give it away
+    # A password kept as a fast hash would be given away.
+    given = {key: value for key, value in given.items() if key != "password"}
     told = [name, plain(given), act.why, act.did_by_name, plain(act.did_by), str(act.told)]
     return hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()
 

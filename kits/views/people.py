@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
+from django.contrib.auth.forms import PasswordChangeForm
 from django.contrib.auth.views import LoginView, PasswordChangeView
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
@@ -40,7 +41,7 @@ class MyPassword(PasswordChangeView):
     template_name = "kits/my_password.html"
     success_url = reverse_lazy("my_password")
 
-    def form_valid(self, form: MyPasswordForm) -> HttpResponse:
+    def form_valid(self, form: PasswordChangeForm) -> HttpResponse:
         messages.success(self.request, "Your password is changed.")
         return super().form_valid(form)
 

@@ -84,7 +84,9 @@ class Deployment(Versioned):
         default=False, help_text="The plan gave the kit up because of what really happened."
     )
     customer_asked_on = models.DateField("customer asked for it on", null=True, blank=True)
-    saw = models.TextField("what we saw", blank=True, help_text="For the customer, in plain words: three sentences.")
+    saw = models.TextField(
+        "what we saw", blank=True, help_text="For the customer, in plain words: three sentences."
+    )
     suggest = models.TextField("what we suggest", blank=True, help_text="For the customer, in plain words.")
 
     objects = DeploymentQuerySet.as_manager()

@@ -18,7 +18,8 @@ PLACES = {
     Place.MISSING: "missing",
 }
 
-LINES_AT_FIRST = 60  # of each part, the most pressing; a shop with more has a page to scroll if it asks for it
+# Of each part, the most pressing; a shop with more has a page to scroll if it asks for it.
+LINES_AT_FIRST = 60
 ONE_KIT = {Place.TRUCK: "on a truck", Place.SITE: "in a house"}
 
 

@@ -70,7 +70,11 @@ def test_what_is_missing_at_hand_back_is_followed_up_and_the_kit_goes_to_the_ben
     )
     done = stays.hand_back(make.act(), kit=stay.kit, count=count)
     todo = [row.what for row in FollowUp.objects.filter(kit=stay.kit).order_by("pk")]
-    assert f"sensor {wired[0]}" in todo[0] and "power adapter" in todo[1] and todo[2].startswith("Wi-Fi of the last house")
+    assert (
+        f"sensor {wired[0]}" in todo[0]
+        and "power adapter" in todo[1]
+        and todo[2].startswith("Wi-Fi of the last house")
+    )
     assert len(todo) == 3
     assert f"missing: sensor {wired[0]}, power adapter" in done.sentence
     assert fresh(stay.kit).custody.place == Place.BENCH
