@@ -16,6 +16,11 @@ from tests.sites.life_office import Office
 from tests.sites.life_oracle import SHOP_ZONE, StayBook
 
 
+def too_long(from_day: date, dates: dict[str, date]) -> bool:
+    """Longer than two months is the manager's to say; in these lives others plan and load."""
+    return (dates["take_out_by"] - from_day).days > 60
+
+
 class Life(Leads, Office):
     """Whole lives of kits: every action, in any order, now and backdated."""
 
@@ -36,6 +41,7 @@ class Life(Leads, Office):
         dates = self.dates(self.oracle.call_days[call_pk], length)
         days = self.oracle.call_days[call_pk], dates["back_in_shop_by"]
         may = self.oracle.may_plan(kit, call_pk, *days, len(world_of.WANTED))
+        may = may and not too_long(self.oracle.call_days[call_pk], dates)
         done = self.take(
             planning.plan, act, may=may, kit=world_of.kit(kit), call=world_of.call(call_pk), **dates
         )
@@ -76,7 +82,10 @@ class Life(Leads, Office):
         act = self.based(self.act(how, technician), kit, number)
         dates = self.dates(self.oracle.call_days[call_pk], length) if length else {}
         may: bool | None = self.oracle.may_load(kit, call_pk, technician.pk, bool(dates))
-        if may and dates and call_pk in planned:
+        hand_over = (out := self.oracle.out(kit)) is not None and out[1].call == call_pk
+        if dates and not hand_over and too_long(self.oracle.call_days[call_pk], dates):
+            may = False
+        elif may and dates and call_pk in planned:
             may = None  # a new end may run into the next plan
         done = self.take(
             stays.load,
