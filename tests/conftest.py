@@ -59,14 +59,10 @@ def touches_database(item: pytest.Item) -> bool:
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     if not config.getoption("--database-only"):
         return
-    wanted = [
-        item for item in items if touches_database(item) and not item.get_closest_marker("one_database")
-    ]
-    kept = set(wanted)
-    left_out = [item for item in items if item not in kept]
+    left_out = [item for item in items if not touches_database(item)]
     if left_out:
         config.hook.pytest_deselected(items=left_out)
-        items[:] = wanted
+        items[:] = [item for item in items if touches_database(item)]
 
 
 # -- The database --------------------------------------------------------------------------------

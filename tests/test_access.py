@@ -34,7 +34,7 @@ LED_ON = {
 }
 
 
-pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
+pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture(scope="module")

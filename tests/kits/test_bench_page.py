@@ -12,7 +12,7 @@ from kits.models import Condition, FollowUp, Kit, Place
 from tests import make
 from tests.seen import words
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 
 
 @pytest.fixture(autouse=True)

@@ -11,7 +11,7 @@ from kits.actions.acting import fingerprint_of
 from kits.models import Event, Receipt, Role, Shop, User
 from tests import make
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 
 FIRST_RUN = {
     "shop_name": "Rivergate Heating",

@@ -12,7 +12,7 @@ from sites.models import Stage
 from tests import make
 from tests.seen import words
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 
 
 @pytest.fixture(autouse=True)

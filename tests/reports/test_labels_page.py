@@ -14,7 +14,7 @@ from reports.models.printers import PrinterDots
 from reports.papers.stock import STOCKS
 from tests import make
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 
 
 def pages_of(answer) -> list[str]:

@@ -20,7 +20,7 @@ from sites.actions.places import add_party
 from sites.models import DaySheetSent, PartyRole, Stage
 from tests import make
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 
 
 def send(*arguments: str) -> str:

@@ -16,7 +16,7 @@ from tests import make
 from tests.conftest import signed_in
 from tests.sites.payloads import said, send
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 
 
 def step_of(kit: Kit, user: User):

@@ -22,7 +22,7 @@ from sites.models import Position, Stage
 from tests import make
 from tests.seen import words
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 SHOP_ZONE = ZoneInfo("America/New_York")
 
 

@@ -15,7 +15,7 @@ from tests import make
 from tests.conftest import signed_in
 from tests.sites.payloads import count, days_from_now, install, leads, remove, said, send, spare_on_truck
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 
 
 def fresh(row):

@@ -15,7 +15,7 @@ from tests import make
 from tests.conftest import signed_in
 from tests.sites.payloads import said
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 
 
 def truck(technician):
