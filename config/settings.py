@@ -185,6 +185,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.middleware.gzip.GZipMiddleware",  # pads at random, so a page's length tells nothing of its tokens
     "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -228,8 +229,10 @@ STATIC_URL = "/static/"
 STATICFILES_FINDERS = [
     "django.contrib.staticfiles.finders.AppDirectoriesFinder",
     "config.fonts.FontFinder",
+    "config.styles.StyleFinder",
 ]
 STATIC_ROOT = env_path("KITPERCH_STATIC", VAR_DIR / "static")
+STYLES_ROOT = VAR_DIR / "styles"  # where the joined stylesheet is written
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {

@@ -91,7 +91,7 @@ def test_the_sign_in_page_is_served_with_every_file_it_names(served):
 
 def test_static_files_carry_their_content_in_their_name_so_browsers_may_keep_them(served):
     _, page = fetch(served, "/sign-in/")
-    sheet = re.search(r'href="(/static/css/tokens\.[0-9a-f]{12}\.css)"', page.decode())
+    sheet = re.search(r'href="(/static/css/kitperch\.[0-9a-f]{12}\.css)"', page.decode())
     assert sheet
     answer, _ = fetch(served, sheet[1], **{"Accept-Encoding": "gzip"})
     assert answer.getheader("Content-Encoding") == "gzip"
