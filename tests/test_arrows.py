@@ -149,7 +149,7 @@ def test_no_file_names_a_registry_of_packages():
     """Where packages come from is the installing machine's affair. The hosts are put together here, so as not to name them."""
     hosts = [
         *("pypi" + end for end in (".org", ".python.org")),
-        *("pythonhosted" + ".org", "npm" + "js.org", "npm" + "js.com", "crates" + ".io", "rubygems" + ".org"),
+        *("python" + "hosted.org", "npm" + "js.org", "npm" + "js.com", "crates" + ".io", "rubygems" + ".org"),
         *("proxy." + "golang.org", "docker" + ".io", "conda" + ".anaconda.org"),
     ]
     pattern = re.compile("|".join(re.escape(host) for host in hosts), re.IGNORECASE)
