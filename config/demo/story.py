@@ -125,7 +125,7 @@ class Story:
         fields = {
             "name": plan.name,
             "built_on": built_at.date(),
-            "controller": "ESP32 board, rev C",
+            "controller": "Wi-Fi board, rev C",
             "firmware": "1.4.2",
             "power_draw_watt": Decimal("2.0"),
             "power_draw_volt_ampere": Decimal("5.0"),
