@@ -331,11 +331,11 @@ def kits(writer: Writer, size: Size, now: datetime, random: Random) -> None:
                 *(
                     n,
                     0,
-                    fold(f"{code} Kit {n} ESP32 board"),
+                    fold(f"{code} Kit {n} Wi-Fi board"),
                     code,
                     f"Kit {n}",
                     built.date(),
-                    "ESP32 board",
+                    "Wi-Fi board",
                     "1.4",
                 ),
                 *("24vac", "2.5", "6", 5, False, "", "60", "yes", False, 18_500),
