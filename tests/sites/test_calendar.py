@@ -120,7 +120,7 @@ def test_no_customer_is_named_and_no_number_told(office):
     )
     make.stay(Stage.LOADED, call=make.call(unit=make.unit(site=site), told_us="It ices over"))
     feed = calendar_of(office).decode().replace("\r\n ", "")
-    for private in ("Eleanor", "555", "under the pot", "ices over"):
+    for private in ("Eleanor", "555 0106", "5550106", "under the pot", "ices over"):
         assert private not in feed
     assert site.street in feed
     assert "GEO:40.90110;-74.20150" in feed
