@@ -16,7 +16,7 @@ from kits.models import Kit, Sensor, User, Wiring
 from kits.models.base import fold
 from kits.rom import BadRom, read_rom
 from kits.ways import way
-from kits.web import EVERYBODY, for_roles
+from kits.web import EVERYBODY, for_roles, user_of
 from sites.day_lines import stay_url
 from sites.days import day_of
 from sites.finding import matching
@@ -61,7 +61,7 @@ def first(rows: QuerySet[Row]) -> tuple[list[Row], bool]:
 def search(request: HttpRequest) -> HttpResponse:
     """What did you mean by that? A whole kit code leads straight to its kit."""
     text = request.GET.get("q", "").strip()[:80]
-    user: User = request.user  # type: ignore[assignment]
+    user = user_of(request)
     if kit := kit_of(text):
         return redirect(kit)
     groups = [group for group in look_for(text, user) if group.hits] if fold(text) else []

@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from django.db import transaction
+from django.db.models import QuerySet
 
 from config.demo.people import KITS
 from config.demo.story import DAYS_OF_HISTORY, Story
@@ -83,7 +84,7 @@ def running(story: Story) -> None:
     )
 
 
-def spares(place: KeptAt):  # type: ignore[no-untyped-def]
+def spares(place: KeptAt) -> QuerySet[SparePlace]:
     return SparePlace.objects.filter(kept_until=None, place=place).select_related("sensor").order_by("pk")
 
 
