@@ -1,11 +1,12 @@
 """Promises the database itself keeps, on SQLite and PostgreSQL, and the sentences it refuses with.
 
 - `NoOverlap`, `AppendOnly`: constraints of one model.
-- `Guard`, `Covered`, `NeverBoth`: rules across tables, one list, made after every migration.
+- `Guard`, `Covered`, `FrozenWith`, `NeverBoth`: rules across tables, one list, made after every migration.
 - `Refused`, `say`, `kept`, `one_transaction`: from an IntegrityError to a sentence.
 """
 
 from .append_only import AppendOnly
+from .frozen_with import FrozenWith
 from .guard_kinds import Covered, NeverBoth, Span, Through
 from .guards import Guard, missing_guards, missing_promises, register, without_guards
 from .no_overlap import NoOverlap
@@ -16,6 +17,7 @@ __all__ = [
     "SENTENCES",
     "AppendOnly",
     "Covered",
+    "FrozenWith",
     "Guard",
     "NeverBoth",
     "NoOverlap",
