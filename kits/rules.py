@@ -1,6 +1,6 @@
 """The rules of this app that the database keeps: the guard across its tables, and the sentence of each rule."""
 
-from kits.promises import NeverBoth, Span, register, say
+from kits.promises import FrozenWith, NeverBoth, Span, register, say
 
 SENTENCES = {
     "user_role_known": "Choose one of the roles: office, technician, manager.",
@@ -41,6 +41,55 @@ SENTENCES = {
     "one_event_a_request": "This was recorded already.",
     "one_receipt_a_request": "This was recorded already.",
     "follow_up_done_by_somebody": "Say who did it.",
+    "offset_of_a_check_names_it": "An offset found by a check names that check.",
+    "slope_says_about_where": "Say about which temperature the line turns.",
+    "shop_rule_known": "Choose the simple or the guarded rule.",
+    "shop_limits_positive": "A limit is more than 0, and r is not negative.",
+    "shop_check_interval_believable": "Give between 1 and 60 months.",
+    "reference_has_a_name": "Give the reference a name.",
+    "reference_kind_known": "Choose a thermometer, crushed ice or boiling water.",
+    "reference_resolution_believable": "The smallest step of a reference is between 0 and 2 K.",
+    "ice_and_steam_have_an_allowance": "Ice and boiling water need an allowance of more than 0 and at most 5 K; a thermometer has a certificate instead.",
+    "certificate_never_changes": "A certificate is never changed. Enter the new one.",
+    "certificate_number_once": "This thermometer has a certificate of that number already.",
+    "certificate_due_after_issue": "A certificate is good until a day after it was issued.",
+    "certificate_uncertainty_believable": "The uncertainty on a certificate is more than 0 and at most 5 K.",
+    "certificate_factor_believable": "The factor k of a certificate is between 1 and 4, usually 2.",
+    "certificate_drift_not_negative": "An allowance for drift is not negative.",
+    "closed_check_never_changes": "A closed check is never changed. Make a new one; or withdraw it, with the reason.",
+    "check_method_known": "Choose how the sensors are compared.",
+    "check_rule_known": "Choose the simple or the guarded rule.",
+    "check_shape_known": "Choose one offset, one a point, or a straight line.",
+    "check_closed_after_beginning": "A check is closed after it was begun.",
+    "check_says_who_closed_it": "Say who closed the check.",
+    "check_closed_or_dropped": "This check is closed; it can only be withdrawn.",
+    "dropped_check_says_why": "Say why the check is dropped.",
+    "out_of_date_says_why": "Say why an instrument out of date is used.",
+    "bath_not_negative": "Allowances for the bath are not negative.",
+    "check_limits_positive": "A limit is more than 0, and r is not negative.",
+    "boiling_says_pressure": "Boiling water needs the station pressure or the altitude.",
+    "a_sensor_once_a_check": "This sensor takes part in this check already.",
+    "point_number_once": "This point is there already.",
+    "point_number_believable": "A check has between one and twelve points.",
+    "sensor_reading_number_once": "This reading is there already.",
+    "reference_reading_number_once": "This reading is there already.",
+    "reading_how_known": "A reading is typed, pasted or taken from live readings.",
+    "check_result_never_changes": "What a check found is never changed. Make a new check; or withdraw this one.",
+    "one_result_a_sensor": "This check was closed already: it has a result for that sensor.",
+    "verdict_known": "The verdict is good, use offset or replace.",
+    "conformity_known": "A sensor passes, fails, or either with a condition.",
+    "probability_is_one": "A probability is between 0 and 1.",
+    "check_uncertainty_positive": "A result has an uncertainty of more than 0.",
+    "withdrawal_never_changes": "A check once withdrawn stays so. Make a new check.",
+    "withdrawal_says_why": "Say why the check is withdrawn.",
+    "kits_checkwithdrawal.sitting_id": "This check was withdrawn already.",
+    "due_now_never_changes": "What happened is never changed. Check the sensor; the new offset takes over.",
+    "due_now_reason_known": "Choose what happened to the sensor.",
+    "sensors_of_a_closed_check": "This check is closed: no sensor joins or leaves it.",
+    "points_of_a_closed_check": "This check is closed: its points stay as they are.",
+    "readings_of_a_closed_check": "This check is closed: its readings stay as they are.",
+    "one_key_a_kit": "This kit has a key already. Make a new one; the old one ends with it.",
+    "one_reading_an_instant": "This reading was sent already.",
     "shelf_count_never_changes": "A shelf count is never changed. Count again.",
 }
 
@@ -58,3 +107,18 @@ def declare() -> None:
             owner_table="kits_sensor",
         )
     )
+    for name, table, column, through in (
+        ("sensors_of_a_closed_check", "kits_checksensor", "sitting_id", None),
+        ("points_of_a_closed_check", "kits_checkpoint", "sitting_id", None),
+        ("readings_of_a_closed_check", "kits_checkreading", "point_id", ("kits_checkpoint", "sitting_id")),
+    ):
+        register(
+            FrozenWith(
+                name,
+                child_table=table,
+                column=column,
+                parent_table="kits_calibrationcheck",
+                sealed_by="closed_at",
+                through=through,
+            )
+        )

@@ -1,28 +1,63 @@
 """What the shop owns: people, kits, sensors, who holds what, and what happened. In reading order."""
 
+from kits.models.checks import (
+    CalibrationCheck,
+    CheckPoint,
+    CheckReading,
+    CheckResult,
+    CheckSensor,
+    CheckWithdrawal,
+    Conformity,
+    DueNow,
+    DueNowReason,
+    HowRead,
+    Method,
+    Shape,
+    Verdict,
+)
 from kits.models.events import Event, EventAbout, FollowUp, Receipt, ShelfCount, Told
 from kits.models.kit import Condition, Custody, Isolation, Kit, Part, Place, PowerInput
-from kits.models.people import LabelStock, Role, Shop, TemperatureUnit, User
+from kits.models.live import KitKey, LiveReading
+from kits.models.people import DecisionRule, LabelStock, Role, Shop, TemperatureUnit, User
 from kits.models.sensor import KeptAt, Offset, OffsetSource, Sensor, SparePlace, TapeColour, Wiring
+from kits.models.thermometers import Certificate, ReferenceKind, ReferenceThermometer
 
 __all__ = [
+    "CalibrationCheck",
+    "Certificate",
+    "CheckPoint",
+    "CheckReading",
+    "CheckResult",
+    "CheckSensor",
+    "CheckWithdrawal",
     "Condition",
+    "Conformity",
     "Custody",
+    "DecisionRule",
+    "DueNow",
+    "DueNowReason",
     "Event",
     "EventAbout",
     "FollowUp",
+    "HowRead",
     "Isolation",
     "KeptAt",
     "Kit",
+    "KitKey",
     "LabelStock",
+    "LiveReading",
+    "Method",
     "Offset",
     "OffsetSource",
     "Part",
     "Place",
     "PowerInput",
     "Receipt",
+    "ReferenceKind",
+    "ReferenceThermometer",
     "Role",
     "Sensor",
+    "Shape",
     "ShelfCount",
     "Shop",
     "SparePlace",
@@ -30,5 +65,6 @@ __all__ = [
     "TemperatureUnit",
     "Told",
     "User",
+    "Verdict",
     "Wiring",
 ]

@@ -1,5 +1,7 @@
 """The people of the shop and the shop itself."""
 
+from decimal import Decimal
+
 from django.contrib.auth.models import AbstractUser
 from django.db import models
 from django.db.models import Q
@@ -75,6 +77,13 @@ class LabelStock(models.TextChoices):
     ROLL_62 = "roll-62", "62 mm roll, cut at 29 mm"
 
 
+class DecisionRule(models.TextChoices):
+    """How a sensor is judged against the shop's limit, its uncertainty looked at or not (ILAC-G8:09/2019, 4.2)."""
+
+    SIMPLE = "simple", "Simple: the error alone"
+    GUARDED = "guarded", "Guarded: the limit less r times the uncertainty"
+
+
 class Shop(Versioned):
     """The one shop that this installation serves: what stands on its papers and how it counts."""
 
@@ -99,6 +108,21 @@ class Shop(Versioned):
         help_text="Host and port a phone reaches this shop by. Twelve characters or fewer give the smallest code.",
     )
     check_interval_months = models.PositiveSmallIntegerField("check sensors every (months)", default=6)
+    sensor_limit_kelvin = models.DecimalField(
+        "a sensor may be off by ±, K", max_digits=5, decimal_places=3, default=Decimal("0.5")
+    )
+    replace_beyond_kelvin = models.DecimalField(
+        "replace a sensor off by more than ±, K", max_digits=5, decimal_places=3, default=Decimal("1.1")
+    )
+    decision_rule = models.CharField(max_length=8, choices=DecisionRule.choices, default=DecisionRule.GUARDED)
+    guard_factor = models.DecimalField("guard factor r", max_digits=4, decimal_places=2, default=1)
+    drift_share_percent = models.PositiveSmallIntegerField(
+        "check twice as often when drift passes this share of the limit (%)", default=50
+    )
+    sensors_must_be_in_date = models.BooleanField("only choose kits whose sensors stay in date", default=True)
+    altitude_m = models.DecimalField(
+        "altitude of the shop, m", max_digits=6, decimal_places=1, null=True, blank=True
+    )
     usual_stay_days = models.PositiveSmallIntegerField("a usual stay (days)", default=14)
     turnaround_days = models.PositiveSmallIntegerField("days to bring a kit home after take-out", default=2)
     long_stay_days = models.PositiveSmallIntegerField(
@@ -110,6 +134,17 @@ class Shop(Versioned):
             models.CheckConstraint(condition=Q(pk=1), name="one_shop_only"),
             models.CheckConstraint(
                 condition=Q(temperature_unit__in=TemperatureUnit.values), name="shop_unit_known"
+            ),
+            models.CheckConstraint(
+                condition=Q(decision_rule__in=DecisionRule.values), name="shop_rule_known"
+            ),
+            models.CheckConstraint(
+                condition=Q(sensor_limit_kelvin__gt=0, replace_beyond_kelvin__gt=0, guard_factor__gte=0),
+                name="shop_limits_positive",
+            ),
+            models.CheckConstraint(
+                condition=Q(check_interval_months__gte=1, check_interval_months__lte=60),
+                name="shop_check_interval_believable",
             ),
         ]
 

@@ -76,8 +76,9 @@ class Sensor(Versioned, Searchable):
         return self.spare_places.filter(kept_until=None).select_related("technician").first()
 
     def offset_at(self, instant: datetime) -> "Offset | None":
-        """The offset in force at `instant`, if any was ever given by then."""
-        return self.offsets.filter(in_force_from__lte=instant).order_by("-in_force_from").first()
+        """The offset in force at `instant`, if any was given by then and not taken back."""
+        newest = self.offsets.filter(in_force_from__lte=instant).order_by("-in_force_from").first()
+        return None if newest is None or newest.source == OffsetSource.NONE else newest
 
 
 class Wiring(models.Model):
@@ -170,10 +171,16 @@ class SparePlace(models.Model):
 
 class OffsetSource(models.TextChoices):
     BY_HAND = "by_hand", "Entered by hand"
+    CHECK = "check", "Found by a check"
+    RESTATED = "restated", "In force again"  # the check after it was withdrawn
+    NONE = "none", "None in force"  # the only check was withdrawn
 
 
 class Offset(models.Model):
-    """What is ADDED to a sensor's raw reading to correct it, in force until the sensor's next one."""
+    """What is ADDED to a sensor's raw reading to correct it, in force until the sensor's next one.
+
+    Of one temperature unless it has a slope (a straight line) or points (straight between them, level beyond).
+    """
 
     sensor = models.ForeignKey(Sensor, on_delete=models.PROTECT, related_name="offsets")
     in_force_from = models.DateTimeField()
@@ -181,7 +188,17 @@ class Offset(models.Model):
     uncertainty_kelvin = models.DecimalField(
         "uncertainty (95 %), K", max_digits=6, decimal_places=3, null=True, blank=True
     )
+    slope_kelvin_per_kelvin = models.DecimalField(max_digits=8, decimal_places=6, default=0)
+    slope_about_celsius = models.DecimalField(max_digits=7, decimal_places=3, null=True, blank=True)
+    # [[raw temperature in °C, offset in K], ...], by rising temperature.
+    points = models.JSONField(default=list, blank=True)
     source = models.CharField(max_length=10, choices=OffsetSource.choices, default=OffsetSource.BY_HAND)
+    result = models.ForeignKey(
+        "kits.CheckResult", on_delete=models.PROTECT, null=True, blank=True, related_name="offsets"
+    )
+    good_until = models.DateField(
+        "in date until", null=True, blank=True, help_text="The day from which its next check is due."
+    )
     how = models.CharField(
         max_length=200, blank=True, help_text="How it was found: ice bath, beside which thermometer."
     )
@@ -198,6 +215,16 @@ class Offset(models.Model):
             models.CheckConstraint(
                 condition=Q(uncertainty_kelvin=None) | Q(uncertainty_kelvin__gte=0),
                 name="uncertainty_not_negative",
+            ),
+            models.CheckConstraint(
+                condition=Q(source__in=[OffsetSource.BY_HAND, OffsetSource.NONE], result__isnull=True)
+                | Q(source=OffsetSource.CHECK, result__isnull=False)
+                | Q(source=OffsetSource.RESTATED),
+                name="offset_of_a_check_names_it",
+            ),
+            models.CheckConstraint(
+                condition=Q(slope_kelvin_per_kelvin=0) | Q(slope_about_celsius__isnull=False),
+                name="slope_says_about_where",
             ),
             AppendOnly(name="offset_never_changes"),
         ]
