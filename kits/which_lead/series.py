@@ -1,0 +1,128 @@
+"""Short series of readings of one sensor, and what in them is no temperature (pure, no Django).
+
+Times are seconds on any one clock that all series share; only differences matter.
+"""
+
+import math
+from bisect import bisect_right
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import NamedTuple
+
+STEP_KELVIN = 0.0625
+POWER_ON_CELSIUS = 85.0
+POWER_ON_JUMP_KELVIN = 3.0
+COLDEST_CELSIUS, HOTTEST_CELSIUS = -55.0, 125.0
+SLOW_SECONDS = 10.0
+
+
+class Sample(NamedTuple):
+    """One reading: when the box took it (not when the page heard of it), and what the sensor said, uncorrected."""
+
+    at_s: float
+    celsius: float
+
+
+@dataclass(frozen=True)
+class Series:
+    """The readings of one sensor during the test, oldest first or not; reading twice at one instant counts once."""
+
+    rom: str
+    samples: Sequence[Sample] = field(default_factory=tuple)
+
+
+@dataclass(frozen=True)
+class Screened:
+    """One sensor's usable readings in the order of time, and how many were left out as no temperature.
+
+    `every_s` is how often a new reading comes (the median), None while there are fewer than three.
+    """
+
+    rom: str
+    times: tuple[float, ...]
+    values: tuple[float, ...]
+    power_on: int = 0
+    impossible: int = 0
+    every_s: float | None = None
+
+    def between(self, from_s: float, until_s: float) -> tuple[tuple[float, ...], tuple[float, ...]]:
+        """Times and values with from_s < time <= until_s."""
+        first, last = bisect_right(self.times, from_s), bisect_right(self.times, until_s)
+        return self.times[first:last], self.values[first:last]
+
+    def silent_s(self, at_s: float) -> float:
+        """Seconds from the last usable reading to an instant; infinite if there was none before it."""
+        position = bisect_right(self.times, at_s)
+        return at_s - self.times[position - 1] if position else math.inf
+
+
+def screen(series: Series, until_s: float = math.inf) -> Screened:
+    """The readings up to an instant without those that are no temperature.
+
+    Left out are 85.0 where it is a jump (what a sensor says when it has just woken), -127 and 127.9375 (no answer, a
+    broken answer) and everything else outside the sensor's range, and a second reading of one instant.
+    """
+    times: list[float] = []
+    values: list[float] = []
+    power_on = impossible = 0
+    for at_s, celsius in _in_order(series.samples, until_s):
+        if not COLDEST_CELSIUS <= celsius <= HOTTEST_CELSIUS:
+            impossible += 1
+        elif celsius == POWER_ON_CELSIUS and not (
+            values and abs(values[-1] - celsius) <= POWER_ON_JUMP_KELVIN
+        ):
+            power_on += 1
+        elif not times or at_s > times[-1]:
+            times.append(at_s)
+            values.append(celsius)
+    return Screened(series.rom, tuple(times), tuple(values), power_on, impossible, _every_s(times))
+
+
+def fresh(times: Sequence[float], values: Sequence[float]) -> tuple[list[float], list[float]]:
+    """Without repeats: a box that measures more slowly than it is asked gives its last value again and again."""
+    kept_times: list[float] = []
+    kept_values: list[float] = []
+    for at_s, celsius in zip(times, values, strict=True):
+        if not kept_values or celsius != kept_values[-1]:
+            kept_times.append(at_s)
+            kept_values.append(celsius)
+    return kept_times, kept_values
+
+
+def longest_standstill_s(times: Sequence[float], values: Sequence[float]) -> float:
+    """The longest time between two different values. In a lead that is clearly moving it tells how slowly it is read."""
+    changed_at, _ = fresh(times, values)
+    return max((after - before for before, after in pairwise(changed_at)), default=0.0)
+
+
+def median(values: Iterable[float]) -> float:
+    """The middle value, or the mean of the two in the middle. There must be at least one."""
+    ordered = sorted(values)
+    middle = len(ordered) // 2
+    return ordered[middle] if len(ordered) % 2 else (ordered[middle - 1] + ordered[middle]) / 2
+
+
+def slope_kelvin_per_minute(times: Sequence[float], values: Sequence[float]) -> float:
+    """How fast a series moves: from the median of its first half to that of its second. One wild value does no harm."""
+    half = len(times) // 2
+    if not half:
+        return 0.0
+    seconds = median(times[-half:]) - median(times[:half])
+    return 60 * (median(values[-half:]) - median(values[:half])) / seconds if seconds > 0 else 0.0
+
+
+def _in_order(samples: Sequence[Sample], until_s: float) -> list[Sample]:
+    """Readings up to an instant, oldest first; sorted only when they are not."""
+    kept = [sample for sample in samples if sample[0] <= until_s]
+    if any(later[0] < earlier[0] for earlier, later in pairwise(kept)):
+        kept.sort(key=lambda sample: sample[0])
+    return kept
+
+
+def _every_s(times: list[float]) -> float | None:
+    """The median time from one reading to the next, over the last twenty."""
+    recent = times[-20:]
+    if len(recent) < 3:
+        return None
+    return median(after - before for before, after in pairwise(recent))
