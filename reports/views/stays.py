@@ -18,6 +18,7 @@ from reports import gather
 from reports.views.papers import stay_with_all
 from sites.actions.findings import write_findings
 from sites.models import Deployment, Stage
+from sites.stay_drawing import draw_stay
 
 
 def told(stay: Deployment, zone: ZoneInfo) -> list[Event]:
@@ -93,11 +94,20 @@ def stay_page(request: HttpRequest, pk: int) -> HttpResponse:
         and stay.loaded_at is not None
         and ((stay.removed_at is None and stay.take_out_by < today) or stay.back_in_shop_by < today)
     )
+    drawing, says = draw_stay(
+        stay,
+        gather.placements_of(stay),
+        unit=request.shop.temperature_unit,  # type: ignore[attr-defined]
+        zone=zone,
+        now=timezone.now(),
+    )
     with timezone.override(zone):
         return render(
             request,
             "reports/stay.html",
             {
+                "drawing": drawing,
+                "drawing_says": says,
                 "stay": stay,
                 "site": stay.unit.site,
                 "zone": zone,

@@ -23,6 +23,7 @@ from sites.as_of import KitThen, kit_as_of
 from sites.days import day_of
 from sites.forms.kits import AsOfForm, KitForm, NewKitForm, PartsForm
 from sites.free import shop_zone
+from sites.kit_drawing import draw_kit
 from sites.kit_list import KitFilter, listed_kits
 from sites.kit_story import events_of, moves, next_step, sensors_now, take_to_undo, trust_in, who_held
 from sites.models import Stage
@@ -145,7 +146,7 @@ def kit(request: HttpRequest, code: str) -> HttpResponse:
     sensors = sensors_now(one, stay, now)
     parts = list(one.parts.all())
     whole = request.GET.get("history") == "all"
-    custodies = one.custodies.select_related("technician").order_by("held_from", "pk")
+    custodies = list(one.custodies.select_related("technician").order_by("held_from", "pk"))
     step = next_step(
         one,
         stay=stay,
@@ -153,6 +154,15 @@ def kit(request: HttpRequest, code: str) -> HttpResponse:
         sensors=sensors,
         user=request.user,  # type: ignore[arg-type]
         today=day_of(now, zone),
+    )
+    drawn = draw_kit(
+        one,
+        custodies=custodies,
+        stays=stays,
+        unit=request.shop.temperature_unit,  # type: ignore[attr-defined]
+        zone=zone,
+        now=now,
+        asked=request.GET.get("span", ""),
     )
     as_of_form = AsOfForm(request.GET if "at" in request.GET else None)
     context = {
@@ -178,6 +188,7 @@ def kit(request: HttpRequest, code: str) -> HttpResponse:
         "since": f"since {when(one.custody.held_from)}",
         "call_url": way("call", stay.call.number) if stay else "",
         "held": who_held(custodies, stays),
+        "drawn": drawn,
         "undo": take_to_undo(one) if request.user.is_office else None,  # type: ignore[union-attr]
         "today": day_of(now, zone),
         "as_of_form": as_of_form,
