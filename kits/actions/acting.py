@@ -273,6 +273,24 @@ def what_happened_since(row: Versioned, version: int) -> str:
     return f"Meanwhile, about {row}: {news}. Nothing of yours was saved. Look at it as it stands now, then send again."
 
 
+def event_for(act: Act, what: str, sentence: str, *, why: str | None = None, **more: Any) -> Event:
+    """The event of an action, not yet saved."""
+    told: dict[str, Any] = {"request_id": act.request_id, **more}
+    return Event(
+        what=what,
+        summary=sentence[:300],
+        why=(act.why if why is None else why)[:300],
+        did_by=act.did_by,
+        did_by_name=act.did_by_name,
+        answers_for=act.answers_for or act.did_by or act.typed_by,
+        typed_by=act.typed_by,
+        told=act.told,
+        happened_at=act.happened_at,
+        recorded_at=act.recorded_at,
+        **told,
+    )
+
+
 def record(
     act: Act,
     what: str,
@@ -284,20 +302,8 @@ def record(
 ) -> Done:
     """Write the one event of an action; each versioned subject counts one up. The first subject is the main one."""
     subjects = list(dict.fromkeys(about))
-    event = Event.objects.create(
-        what=what,
-        summary=sentence[:300],
-        why=(act.why if why is None else why)[:300],
-        details=plain(details or {}),
-        did_by=act.did_by,
-        did_by_name=act.did_by_name,
-        answers_for=act.answers_for or act.did_by or act.typed_by,
-        typed_by=act.typed_by,
-        told=act.told,
-        happened_at=act.happened_at,
-        recorded_at=act.recorded_at,
-        request_id=act.request_id,
-    )
+    event = event_for(act, what, sentence, why=why, details=plain(details or {}))
+    event.save(force_insert=True)
     for row in subjects:
         count_up(row)
     EventAbout.objects.bulk_create(
@@ -316,7 +322,7 @@ def record(
 
 def count_up(row: models.Model) -> None:
     """One more change of `row`, counted in the database: the row in hand may have been read long before."""
-    if isinstance(row, Versioned):
+    if isinstance(row, Versioned) and not getattr(row, "never_changes", False):
         same = type(row)._default_manager.filter(pk=row.pk)
         same.update(version=F("version") + 1)
         row.version = same.values_list("version", flat=True).get()

@@ -3,10 +3,10 @@
 import hashlib
 from collections.abc import Mapping
 
-from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from kits.actions.acting import Act, Done, action, hold, record
+from kits.actions.many import Many
 from kits.promises import Refused
 from reports.importing.grid import BadFile
 from reports.importing.reading import read_sheets
@@ -19,7 +19,6 @@ from reports.intake.dry_run import (
     plan_rows,
     read_file,
 )
-from reports.intake.rows import Acts
 from reports.models import ColumnMapping, ImportFile, ImportKind
 
 
@@ -103,21 +102,17 @@ def bring_in(act: Act, *, file: ImportFile, seen: str) -> Done:
             "Nothing was saved. Look through the rows again.",
             code="stale",
         )
-    acts = Acts(act)
+    many = Many(act)
     for plan in plans:
-        if plan.job is None:
-            continue
-        try:
-            plan.job(acts)
-        except ValidationError as error:
-            raise Refused(
-                f"Line {plan.line} ({plan.what}) could not go in, so nothing was saved: {' '.join(error.messages)}"
-            ) from error
+        if plan.job is not None:
+            many.part = f"Line {plan.line} ({plan.what})"
+            plan.job(many)
+    many.save()
     file.done_at, file.done_by, file.result = timezone.now(), act.typed_by, counts(plans)
     file.save(update_fields=["done_at", "done_by", "result"])
     new, changed, refused = (file.result[one] for one in (Outcome.NEW, Outcome.CHANGED, Outcome.REFUSED))
-    many = file.get_kind_display()
-    sentence = f"{many} brought in: {new} new, {changed} changed, {file.result[Outcome.SAME]} left alone"
+    kinds = file.get_kind_display()
+    sentence = f"{kinds} brought in: {new} new, {changed} changed, {file.result[Outcome.SAME]} left alone"
     if refused:
         sentence += f"; {refused} refused and not in"
     return record(act, "file brought in", sentence, about=[file], details=file.result)

@@ -5,10 +5,10 @@ from collections import defaultdict
 from dataclasses import dataclass
 from typing import Any
 
-from kits.actions.records import add_record, change_record
+from kits.actions.many import Many, add_one, change_one
 from kits.models.base import fold
 from reports.importing.fields import CUSTOMERS
-from reports.intake.rows import Acts, Outcome, Planner, RowPlan, changes, refuse, told
+from reports.intake.rows import Outcome, Planner, RowPlan, changes, refuse, told
 from sites.models import Customer
 
 
@@ -27,11 +27,11 @@ class Known:
     row: Customer | None = None
     notes: str = ""
 
-    def saved(self, acts: Acts) -> Customer:
-        """The customer's row, made now if it is not there yet."""
+    def saved(self, many: Many) -> Customer:
+        """The customer's row, added now if it is not there yet."""
         if self.row is None:
             fields = {"name": self.name, "phone": self.phone, "email": self.email, "notes": self.notes}
-            self.row = add_record(acts.next(), row=Customer(), fields=fields).row(Customer)
+            self.row = add_one(many, Customer(), fields)
         return self.row
 
 
@@ -110,7 +110,7 @@ class CustomerPlanner(Planner):
             details = [text for text in (known.phone, known.email) if text]
             if has_namesake:
                 details.append("Somebody else has this name, with another phone or e-mail.")
-            return RowPlan(line, Outcome.NEW, name, details, job=lambda acts: void(newcomer.saved(acts)))
+            return RowPlan(line, Outcome.NEW, name, details, job=newcomer.saved)
         customer = known.row
         assert customer is not None  # noqa: S101 - one that this file brings was seen by once()
         changed = changes(customer, values)
@@ -123,9 +123,5 @@ class CustomerPlanner(Planner):
             Outcome.CHANGED,
             name,
             details,
-            job=lambda acts: void(change_record(acts.next(), row=customer, changes=changed)),
+            job=lambda many: change_one(many, customer, changed),
         )
-
-
-def void(_: object) -> None:
-    """For jobs whose answer nobody needs."""

@@ -9,13 +9,13 @@ from typing import Any
 from django.db.models import Prefetch
 from django.utils import timezone
 
-from kits.actions.records import add_record, change_record
+from kits.actions.many import Many, add_one, change_one
 from kits.models.base import fold
 from reports.importing.cells import bare
 from reports.importing.fields import SITES, UNITS
-from reports.intake.customers import CustomerBook, Known, Several, digits_of, void
-from reports.intake.rows import Acts, Outcome, Planner, RowPlan, changes, refuse, told
-from sites.actions.places import add_party, add_site
+from reports.intake.customers import CustomerBook, Known, Several, digits_of
+from reports.intake.rows import Outcome, Planner, RowPlan, changes, refuse, told
+from sites.actions.arrivals import party_arrives, site_arrives
 from sites.days import day_of
 from sites.free import shop_zone
 from sites.models import Customer, Party, PartyRole, Site, Unit
@@ -171,9 +171,9 @@ class SitePlanner(Planner):
         for who, parts in wanted:
             place.held.setdefault(who, set()).update(parts)
 
-        def do(acts: Acts) -> None:
-            place.row = add_site(acts.next(), fields=facts).row(Site)
-            add_parties(acts, place, wanted, self.today)
+        def do(many: Many) -> None:
+            place.row = site_arrives(many, fields=facts)
+            add_parties(many, place, wanted, self.today)
 
         return RowPlan(line, Outcome.NEW, what, [*place_details(facts), *in_words(wanted)], job=do)
 
@@ -205,10 +205,10 @@ class SitePlanner(Planner):
         if not changed and not wanted:
             return RowPlan(line, Outcome.SAME, what)
 
-        def do(acts: Acts) -> None:
+        def do(many: Many) -> None:
             if changed and site is not None:
-                change_record(acts.next(), row=site, changes=changed)
-            add_parties(acts, place, wanted, self.today)
+                change_one(many, site, changed)
+            add_parties(many, place, wanted, self.today)
 
         return RowPlan(line, Outcome.CHANGED, what, [*details, *in_words(wanted)], job=do)
 
@@ -261,14 +261,14 @@ def in_words(wanted: list[tuple[Known, tuple[PartyRole, ...]]]) -> list[str]:
 
 
 def add_parties(
-    acts: Acts, place: Place, wanted: list[tuple[Known, tuple[PartyRole, ...]]], today: date
+    many: Many, place: Place, wanted: list[tuple[Known, tuple[PartyRole, ...]]], today: date
 ) -> None:
     site = place.row
     if site is None:
         raise LookupError("The site of these parts was not made.")
     for who, parts in wanted:
         for part in parts:
-            add_party(acts.next(), site=site, customer=who.saved(acts), part=part, since=today)
+            party_arrives(many, site=site, customer=who.saved(many), part=part, since=today)
 
 
 class UnitPlanner(Planner):
@@ -304,7 +304,7 @@ class UnitPlanner(Planner):
                 Outcome.NEW,
                 what,
                 [made] if made else [],
-                job=lambda acts: void(add_record(acts.next(), row=Unit(site=site), fields=facts)),
+                job=lambda many: add_one(many, Unit(site=site), facts),
             )
         changed = changes(unit, {name: value for name, value in facts.items() if name != "name"})
         if not changed:
@@ -316,7 +316,7 @@ class UnitPlanner(Planner):
             Outcome.CHANGED,
             what,
             details,
-            job=lambda acts: void(change_record(acts.next(), row=unit, changes=changed)),
+            job=lambda many: change_one(many, unit, changed),
         )
 
     def site(self, values: dict[str, Any]) -> Site:

@@ -7,12 +7,11 @@ from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from enum import StrEnum
 from typing import Any
-from uuid import uuid5
 
 from django.core.exceptions import ValidationError
 from django.db import models
 
-from kits.actions.acting import Act
+from kits.actions.many import Many
 from reports.importing.cells import BadCell
 from reports.importing.fields import Kind, Options
 from reports.importing.grid import Line, is_blank
@@ -48,20 +47,7 @@ class Problem:
         return f"{self.label}: {self.sentence}" if self.label else self.sentence
 
 
-class Acts:
-    """Acts of one import: each thing done has a request id of its own that follows from the import's."""
-
-    def __init__(self, act: Act) -> None:
-        self.act = act
-        self.count = 0
-
-    def next(self) -> Act:
-        self.count += 1
-        own = uuid5(self.act.request_id, f"row {self.count}")
-        return replace(self.act, request_id=own, based_on=None, payload_sha256="")
-
-
-Job = Callable[[Acts], None]
+Job = Callable[[Many], object]
 
 
 @dataclass

@@ -5,15 +5,13 @@ from typing import Any
 
 from django.utils import timezone
 
-from kits.actions.kits import add_kits
-from kits.actions.records import change_record
-from kits.actions.sensors import add_sensor, wire_in
-from kits.codes import BadCode, fold_code, near_codes, read_code
+from kits.actions.arrivals import kit_arrives, sensor_arrives, spare_goes_in
+from kits.actions.many import Many, change_one
+from kits.codes import BadCode, draw_code, fold_code, near_codes, read_code
 from kits.models import Kit, Sensor, SparePlace, Wiring
 from kits.models.base import fold
 from reports.importing.fields import KITS, SENSORS
-from reports.intake.customers import void
-from reports.intake.rows import Acts, Outcome, Planner, RowPlan, changes, refuse, told
+from reports.intake.rows import MOST_HINTS, Outcome, Planner, RowPlan, changes, refuse, told
 from sites.days import day_of
 from sites.free import shop_zone
 
@@ -26,14 +24,26 @@ class KitBook:
     def __init__(self) -> None:
         self.by_code: dict[str, Kit] = {}
         self.by_name: dict[str, list[Kit]] = defaultdict(list)
+        self.given_out: set[str] = set()
+        self.hints = 0
         for kit in Kit.objects.all():
             self.by_code[kit.code] = kit
             self.by_name[fold(kit.name)].append(kit)
 
     def near(self, typed: str) -> str:
         """Kits whose code is one slip away from what was typed, as a hint."""
+        if self.hints >= MOST_HINTS:
+            return ""
+        self.hints += 1
         found = [str(self.by_code[code]) for code in near_codes(typed, self.by_code)]
         return f" Near it: {' or '.join(found)}." if found else ""
+
+    def unused_code(self) -> str:
+        """A fresh code that no kit of the shop has, nor another row of the file."""
+        while (code := draw_code()) in self.by_code or code in self.given_out:
+            pass
+        self.given_out.add(code)
+        return code
 
 
 class KitPlanner(Planner):
@@ -70,7 +80,7 @@ class KitPlanner(Planner):
             Outcome.CHANGED,
             what,
             details,
-            job=lambda acts: void(change_record(acts.next(), row=kit, changes=changed)),
+            job=lambda many: change_one(many, kit, changed),
         )
 
     def code(self, typed: str) -> str:
@@ -93,14 +103,15 @@ class KitPlanner(Planner):
     def new(self, line: int, what: str, code: str, values: dict[str, Any]) -> RowPlan:
         fields = {"built_on": self.today, **values, "name": values.get("name") or code}
         self.checked(Kit(), fields)
-        codes = (code,) if code else ()
+        if code:
+            self.book.given_out.add(code)
         details = [f"code {code}" if code else "gets a code of its own", "starts on the bench"]
         return RowPlan(
             line,
             Outcome.NEW,
             what,
             details,
-            job=lambda acts: void(add_kits(acts.next(), fields=fields, codes=codes)),
+            job=lambda many: kit_arrives(many, code=code or self.book.unused_code(), fields=fields),
         )
 
 
@@ -182,7 +193,7 @@ class SensorPlanner(Planner):
                 Outcome.NEW,
                 what,
                 ["a spare on the bench"],
-                job=lambda acts: void(add_sensor(acts.next(), rom=rom, fields=facts)),
+                job=lambda many: sensor_arrives(many, rom=rom, fields=facts),
             )
         at = self.terminal(kit, terminal, rom)
         return RowPlan(
@@ -190,7 +201,7 @@ class SensorPlanner(Planner):
             Outcome.NEW,
             what,
             [f"wired into {kit}, terminal {at}"],
-            job=lambda acts: void(add_sensor(acts.next(), rom=rom, fields=facts, kit=kit, terminal=at)),
+            job=lambda many: sensor_arrives(many, rom=rom, fields=facts, kit=kit, terminal=at),
         )
 
     def known(
@@ -211,11 +222,12 @@ class SensorPlanner(Planner):
         if not details:
             return RowPlan(line, Outcome.SAME, what)
 
-        def do(acts: Acts) -> None:
+        def do(many: Many) -> None:
             if changed:
-                change_record(acts.next(), row=sensor, changes=changed)
+                change_one(many, sensor, changed)
             if wire_to:
-                wire_in(acts.next(), kit=wire_to[0], sensor=sensor, terminal=wire_to[1])
+                kit, terminal = wire_to
+                spare_goes_in(many, sensor=sensor, spare=self.kept.get(sensor.pk), kit=kit, terminal=terminal)
 
         return RowPlan(line, Outcome.CHANGED, what, details, job=do)
 

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.core.exceptions import ValidationError
 from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -30,7 +31,7 @@ from reports.models import ImportFile, ImportKind
 
 ROWS_A_PAGE = 100
 FILES_SHOWN = 20
-SECONDS_A_ROW = 0.03  # each row is a step of its own with all its checks and its event
+ROWS_SOON_IN = 4_000  # more than these take long enough to be told so
 
 
 @for_roles(*OFFICE)
@@ -88,17 +89,12 @@ def page_of(
         "outcomes": [(outcome, found[outcome]) for outcome in Outcome],
         "show": wanted,
         "next_kind": next_kind(file),
-        "minutes": minutes_for(found["new"] + found["changed"]),
+        "takes_a_while": found["new"] + found["changed"] > ROWS_SOON_IN,
         "page": page,
         "total": len(plans),
         "do_form": BringInForm(initial={"seen": digest(plans)}, subject=file),
         "columns_form": ColumnsForm(reading=reading, subject=file),
     }
-
-
-def minutes_for(rows: int) -> int:
-    """How long so many rows may take to go in, when that is long enough to be told."""
-    return round(rows * SECONDS_A_ROW / 60)
 
 
 def next_kind(file: ImportFile) -> ImportKind | None:
@@ -111,18 +107,28 @@ def next_kind(file: ImportFile) -> ImportKind | None:
 @require_http_methods(["GET", "HEAD", "POST"])
 def import_file(request: HttpRequest, pk: int) -> HttpResponse:
     """What each row of the file would do; sent, it does it."""
-    file, reading, plans = opened(pk)
-    context = page_of(request, file, reading, plans)
     if request.method != "POST":
-        return render(request, "reports/import_file.html", context)
+        return render(request, "reports/import_file.html", page_of(request, *opened(pk)))
+    file = get_object_or_404(ImportFile.objects.defer("content"), pk=pk)
     form = BringInForm(sent(request), subject=file)
-    # After a refusal the page shows the rows as they are now, and its button does just those.
+    context: dict[str, Any] = {}
+
+    def do(act: Act) -> Done:
+        try:
+            return bring_in(act, file=file, seen=form.cleaned_data["seen"])
+        except ValidationError:
+            # The page then shows the rows as they are now, and its button does just those.
+            context.update(page_of(request, *opened(pk)), refusal=form)
+            raise
+
+    if not form.is_valid():
+        context.update(page_of(request, *opened(pk)), refusal=form)
     return take_step(
         request,
         form,
-        lambda act: bring_in(act, file=file, seen=form.cleaned_data["seen"]),
+        do,
         template="reports/import_file.html",
-        context={**context, "refusal": form},
+        context=context,
         then=lambda done: file.get_absolute_url(),
     )
 
