@@ -3,10 +3,12 @@
     .venv/bin/python scripts/pictures.py                       all of it, what `make pictures` runs
     .venv/bin/python scripts/pictures.py --docs                only docs/pictures
     .venv/bin/python scripts/pictures.py --page kit --page stay --size 390x844 --light attic
+    .venv/bin/python scripts/pictures.py --state long          a shop of tests/states.py instead: empty, one, many, long
 
 The demo has a database and a port of its own and is thrown away afterwards. Which pages there are, who may see them and
 what they are about is told by tests/pages.py, so that a new page is in the pictures the day it is in the URLconf. A page
-that answers wrongly, is wider than the screen or makes the browser complain is named at the end.
+that answers wrongly, is wider than the screen, cuts words off, lets them touch, bars somebody (axe-core), is too small
+for a thumb or makes the browser complain is named at the end.
 """
 
 import argparse
@@ -20,8 +22,8 @@ import sys
 import tempfile
 import time
 import urllib.request
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -102,8 +104,10 @@ def manage(*arguments: str) -> None:
 
 
 @contextmanager
-def demo_shop(home: Path) -> Iterator[str]:
-    """A served demo whose files all lie in `home`; gives its address. Django is set up for it in this process too."""
+def served_shop(home: Path, state: str) -> Iterator[str]:
+    """A served shop whose files all lie in `home`: the demo, or one of tests/states.py. Gives its address. Django is set
+    up for it in this process too.
+    """
     os.environ |= {
         "KITPERCH_DATABASE": str(home / "demo.sqlite3"),
         "KITPERCH_FILES": str(home / "files"),
@@ -115,12 +119,15 @@ def demo_shop(home: Path) -> Iterator[str]:
     }
     os.environ.pop("DATABASE_URL", None)
     manage("migrate", "--verbosity", "0")
-    manage("load_demo")
+    if state == "demo":
+        manage("load_demo")
     manage("collectstatic", "--noinput", "--verbosity", "0")
     sys.path.insert(0, str(ROOT))
     import django
 
     django.setup()
+    if state != "demo":
+        importlib.import_module("tests.states").fill(state)
     port = free_port()
     program = str(Path(sys.executable).parent / "gunicorn")
     command = [
@@ -201,16 +208,20 @@ def every_view(found: dict[str, tuple[object, ...]]) -> list[View]:
         who = next((role for role in order if role in page.get or not role), None)
         if who is not None:
             views.append(View(page.name, path, who))
-    face = next(page for page in pages.PAGES if page.name == "face")
-    views += [
-        View("kit_with_a_past", f"/kits/{found['kit with a past'][0]}/", "office"),
-        View("stay_with_a_past", f"/stays/{found['stay with a past'][0]}/", "office"),
-        View("face_signed_out", face.path(found), ""),
+    if "kit with a past" in found:
+        views += [
+            View("kit_with_a_past", f"/kits/{found['kit with a past'][0]}/", "office"),
+            View("stay_with_a_past", f"/stays/{found['stay with a past'][0]}/", "office"),
+        ]
+    if "kit installed" in found:
+        face = next(page for page in pages.PAGES if page.name == "face")
+        views.append(View("face_signed_out", face.path(found), ""))
+    return [
+        *views,
         View("search_found", "/search/?q=wren", "office"),
         View("error_403", "/shop/", "office", expected=403),
         View("error_404", "/nothing-here/", "office", expected=404),
     ]
-    return views
 
 
 def view_of(picture: DocsPicture, found: dict[str, tuple[object, ...]]) -> View:
@@ -273,20 +284,33 @@ class Studio:
         if too_wide_px > 0:
             self.faults.append(f"{view.path} {seen_as}: {too_wide_px} px wider than the screen")
 
-    def look_at_all(self, views: list[View], size: str, light: str) -> None:
-        """Every page from top to bottom, into var/pictures."""
-        folder = FOR_LOOKING / f"{size}-{light}"
-        folder.mkdir(parents=True, exist_ok=True)
+    def look_at_all(self, views: list[View], size: str, lights: Sequence[str], folder: Path) -> None:
+        """Every page from top to bottom into `folder`, and what is wrong with it."""
         for who in sorted({view.who for view in views}):
-            context = self.context(size, light, who)
+            context = self.context(size, lights[0], who)
             page = context.new_page()
-            page.on("pageerror", lambda error: self.faults.append(f"{size} {light}: script failed: {error}"))
+            page.on("pageerror", lambda error: self.faults.append(f"{size}: script failed: {error}"))
             for view in (view for view in views if view.who == who):
-                self.open(page, view, f"{size} {light}")
-                page.screenshot(
-                    path=folder / f"{view.name}.png", full_page=True, animations="disabled", scale="css"
-                )
+                self.open(page, view, size)
+                for light in lights:
+                    page.emulate_media(color_scheme="dark" if light == "attic" else "light")
+                    path = folder / f"{size}-{light}" / f"{view.name}.png"
+                    path.parent.mkdir(parents=True, exist_ok=True)
+                    page.screenshot(path=path, full_page=True, animations="disabled", scale="css")
+                    self.find_faults(page, view, size, light, whole=light == lights[0])
             context.close()
+
+    def find_faults(self, page: Page, view: View, size: str, light: str, *, whole: bool) -> None:
+        """What the eye of a program sees; in the second light only what light changes."""
+        looks = importlib.import_module("tests.looks")
+        wrong = looks.barriers(page, looks.ALL if whole else looks.COLOURS)
+        if whole:
+            wrong += [f"cut off: {words}" for words in looks.cut_words(page)]
+            wrong += [f"touching: {words}" for words in looks.touching_words(page)]
+            is_field_page = view.name in importlib.import_module("tests.pages").FIELD_PAGES
+            if is_field_page and size == "390x844":
+                wrong += [f"too small for a thumb: {target}" for target in looks.small_targets(page)]
+        self.faults += [f"{view.name} ({view.path}) {size} {light}: {fault}" for fault in wrong]
 
     def for_docs(self, picture: DocsPicture, view: View) -> None:
         """One screen, made small enough to commit."""
@@ -321,23 +345,31 @@ def main() -> int:
     arguments.add_argument("--page", action="append", help="only pages of this name, and none for the docs")
     arguments.add_argument("--size", action="append", choices=SIZES)
     arguments.add_argument("--light", action="append", choices=LIGHTS)
+    arguments.add_argument(
+        "--state",
+        choices=("demo", "empty", "one", "many", "long"),
+        default="demo",
+        help="which shop to look at",
+    )
     given = arguments.parse_args()
+    is_demo = given.state == "demo"
 
-    with tempfile.TemporaryDirectory(prefix="kitperch-pictures-") as home, demo_shop(Path(home)) as address:
-        found = things()
-        with sync_playwright() as playwright:
-            browser = playwright.chromium.launch(executable_path=chromium(), args=CHROMIUM_ARGUMENTS)
-            studio = Studio(browser, address)
-            if not given.page:
-                for picture in DOCS_PICTURES:
-                    studio.for_docs(picture, view_of(picture, found))
-            if not given.docs:
-                views = [view for view in every_view(found) if not given.page or view.name in given.page]
-                for size in given.size or SIZES:
-                    for light in given.light or LIGHTS:
-                        print(f"{len(views)} pages at {size}, {light}", flush=True)
-                        studio.look_at_all(views, size, light)
-            browser.close()
+    with tempfile.TemporaryDirectory(prefix="kitperch-pictures-") as home, ExitStack() as open_things:
+        address = open_things.enter_context(served_shop(Path(home), given.state))
+        found = things() if is_demo else importlib.import_module("tests.states").things()
+        playwright = open_things.enter_context(sync_playwright())
+        browser = playwright.chromium.launch(executable_path=chromium(), args=CHROMIUM_ARGUMENTS)
+        studio = Studio(browser, address)
+        if is_demo and not given.page:
+            for picture in DOCS_PICTURES:
+                studio.for_docs(picture, view_of(picture, found))
+        if not given.docs:
+            views = [view for view in every_view(found) if not given.page or view.name in given.page]
+            for size in given.size or SIZES:
+                print(f"{len(views)} pages at {size}", flush=True)
+                folder = FOR_LOOKING if is_demo else FOR_LOOKING / given.state
+                studio.look_at_all(views, size, given.light or LIGHTS, folder)
+        browser.close()
     for fault in studio.faults:
         print(fault)
     print(f"{len(studio.faults)} faults" if studio.faults else "Nothing wrong was seen.")

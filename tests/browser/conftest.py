@@ -26,6 +26,7 @@ PHONE = {
     "has_touch": True,
     "device_scale_factor": 2,
 }
+TABLET = {"viewport": {"width": 768, "height": 1024}}
 DESKTOP = {"viewport": {"width": 1440, "height": 900}}
 CHROMIUM_ARGUMENTS = [
     "--no-sandbox",

@@ -21,8 +21,10 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, Response
 
-from tests.browser.conftest import DESKTOP, PHONE, WAIT_MS
+from tests import looks
+from tests.browser.conftest import DESKTOP, PHONE, TABLET, WAIT_MS
 from tests.browser.hands import sign_in
+from tests.looks import ALL, COLOURS, SIZES
 from tests.pages import DOWNLOADS, FEEDS, FIELD_PAGES, PAGES, PAPERS
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -30,8 +32,6 @@ START_SECONDS = 60
 NOT_PAGES = PAPERS | FEEDS | DOWNLOADS | {"shop_logo", "sign_out"}
 SIGNED_OUT = {"sign_in", "first_run"}  # somebody who is signed in is led away from these
 SEEN = [page for page in PAGES if page.get and page.name not in NOT_PAGES]
-TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
-LEAST_TARGET_PX = 44
 
 # Told by a process of its own, which has the demo's database: where each page of the table is. What the demo has none of
 # is made first.
@@ -160,54 +160,13 @@ class Eye:
         self.page.emulate_media(color_scheme=scheme, reduced_motion="reduce")  # type: ignore[arg-type]
 
     def barriers(self, only: dict[str, Any]) -> list[str]:
-        """What axe-core finds, one line a finding."""
-        if not self.page.evaluate("typeof window.axe === 'object'"):
-            self.page.evaluate(AXE)
-        found = self.page.evaluate(
-            "only => axe.run(document, {runOnly: only, resultTypes: ['violations']}).then(done => done.violations)",
-            only,
-        )
-        return [
-            f"{one['id']}: " + ", ".join(str(node["target"]) for node in one["nodes"][:4]) for one in found
-        ]
+        return looks.barriers(self.page, only)
 
     def overflow_px(self) -> int:
-        return int(
-            self.page.evaluate(
-                "document.scrollingElement.scrollWidth - document.scrollingElement.clientWidth"
-            )
-        )
+        return looks.overflow_px(self.page)
 
     def small_targets(self) -> list[str]:
-        """What a thumb is to hit and is smaller than 44 px. Links within a sentence are spared, as WCAG 2.5.5 spares them."""
-        return list(self.page.evaluate(SMALL_TARGETS, LEAST_TARGET_PX))
-
-
-def axe_source() -> str:
-    import axe_playwright_python
-
-    (found,) = Path(axe_playwright_python.__file__).parent.rglob("axe.min.js")
-    return found.read_text()
-
-
-AXE = axe_source()
-SMALL_TARGETS = """
-least => {
-  const found = [];
-  for (const one of document.querySelectorAll("a[href], button, input, select, textarea, summary")) {
-    if (one.type === "hidden" || !one.checkVisibility({visibilityProperty: true}) || one.closest(".visually-hidden")) continue;
-    // A radio button or a tick box is hit on its label.
-    const target = ["radio", "checkbox"].includes(one.type) ? one.closest("label") ?? one : one;
-    const inSentence = one.matches("p a, li a, dd a, td a, th a, h1 a") && getComputedStyle(one).display === "inline";
-    if (inSentence || one.matches(".skip")) continue;
-    const box = target.getBoundingClientRect();
-    if (box.width === 0 || box.height === 0) continue;
-    if (box.height < least - 0.5 || box.width < least - 0.5)
-      found.push(`${one.outerHTML.slice(0, 90)} ${Math.round(box.width)} x ${Math.round(box.height)}`);
-  }
-  return found;
-}
-"""
+        return looks.small_targets(self.page)
 
 
 def eye(browser: Browser, shop: Shop, username: str) -> Iterator[Eye]:
@@ -251,10 +210,6 @@ def opened(request: pytest.FixtureRequest) -> tuple[Eye, str]:
     return seen, name
 
 
-ALL = {"type": "tag", "values": TAGS}
-COLOURS = {"type": "rule", "values": ["color-contrast", "link-in-text-block"]}  # what the light changes
-
-
 def test_the_eye_finds_what_it_looks_for(finder_eye):
     finder_eye.open("sign_in")
     finder_eye.at(PHONE, "light")
@@ -268,6 +223,15 @@ def test_the_eye_finds_what_it_looks_for(finder_eye):
     assert "color-contrast" in barriers and "image-alt" in barriers
     assert "color-contrast" in " ".join(finder_eye.barriers(COLOURS))
     assert finder_eye.overflow_px() > 0
+    finder_eye.page.evaluate(
+        "document.querySelector('main').innerHTML += `<p id=cut>words that are cut off</p><p>words below</p><p id=over>words above</p>`"
+    )
+    finder_eye.page.evaluate(
+        "Object.assign(document.getElementById('cut').style, {width: '40px', overflow: 'hidden', whiteSpace: 'nowrap'})"
+    )
+    finder_eye.page.evaluate("document.getElementById('over').style.marginTop = '-1.5em'")
+    assert "cut off" in " ".join(looks.cut_words(finder_eye.page))
+    assert "words below | words above" in " ".join(looks.touching_words(finder_eye.page))
     assert "tiny" in " ".join(finder_eye.small_targets())
     finder_eye.page.evaluate(
         "document.body.append(Object.assign(document.createElement('script'), {text: '1'}))"
@@ -286,6 +250,13 @@ def test_a_page_bars_nobody_and_fits_its_screen(opened):
             wrong.append(f"{screen}: scrolls sideways by {seen.overflow_px()} px")
         if screen == "phone" and name in FIELD_PAGES:
             wrong += [f"phone: too small for a thumb: {target}" for target in seen.small_targets()]
+    # Between the two nothing but room changes: what depends on it is looked at, all else was.
+    seen.at(TABLET, "light")
+    wrong += [f"tablet: {barrier}" for barrier in seen.barriers(SIZES)]
+    wrong += [f"tablet: cut off: {words}" for words in looks.cut_words(seen.page)]
+    wrong += [f"tablet: touching: {words}" for words in looks.touching_words(seen.page)]
+    if seen.overflow_px() > 0:
+        wrong.append(f"tablet: scrolls sideways by {seen.overflow_px()} px")
     wrong += [f"console: {fault}" for fault in seen.faults]
     assert not wrong, "\n".join(wrong)
 
