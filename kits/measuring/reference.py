@@ -151,8 +151,7 @@ class BoilingWater:
             raise CannotCompute(
                 "Boiling water needs the air pressure of the place, or at least its altitude."
             )
-        if self.pressure_pascal is not None:
-            boiling.boiling_celsius(self.pressure_pascal)
+        self.true_celsius()  # refuses a pressure or an altitude that cannot be
         if self.doubt and self.doubt.refused:
             raise CannotCompute(self.doubt.sentence)
         if self.half_width_pascal <= 0:

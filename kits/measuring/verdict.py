@@ -162,13 +162,12 @@ def rule_risk(
         return density * passed
 
     out = 2 * normal_tail(limit_kelvin / spread_kelvin)
-    beyond = max(9 * spread_kelvin, limit_kelvin + 9 * u)
-    passed_out = 2 * _integral(passing, limit_kelvin, beyond)
+    passed_out = 2 * _integral(passing, limit_kelvin, limit_kelvin + 9 * u)  # farther out nothing passes
     passed_good = 2 * _integral(passing, 0.0, limit_kelvin)
     return RuleRisk(out, passed_out, 1 - out - passed_good)
 
 
-def _integral(function: Callable[[float], float], low: float, high: float, pieces: int = 2000) -> float:
+def _integral(function: Callable[[float], float], low: float, high: float, pieces: int = 600) -> float:
     """Simpson's rule; the functions here are smooth."""
     step = (high - low) / pieces
     inner = math.fsum((4 if i % 2 else 2) * function(low + i * step) for i in range(1, pieces))
