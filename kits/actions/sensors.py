@@ -1,17 +1,19 @@
 """Sensors: added, wired in and out, kept as spares, given offsets."""
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from kits import units
 from kits.actions.acting import Act, Done, action, hold, record
 from kits.actions.custody import move_spare
 from kits.actions.records import apply, check_overlaps
-from kits.models import KeptAt, Kit, Offset, Sensor, User, Wiring
+from kits.models import KeptAt, Kit, Offset, Sensor, Shop, User, Wiring
 from kits.promises import Refused
 from kits.rom import BadRom, read_rom
+from kits.words import months_later
 
 
 @action
@@ -126,6 +128,13 @@ def keep_spare(
     return record(act, "spare kept", f"Sensor {sensor} kept: {word}", about=[sensor], why=why or act.why)
 
 
+def next_check(checked_at: datetime) -> date:
+    """The day from which a sensor compared at `checked_at` is due again, by the shop's interval."""
+    shop = Shop.current()
+    day = checked_at.astimezone(ZoneInfo(shop.time_zone)).date()
+    return months_later(day, shop.check_interval_months)
+
+
 @action
 def give_offset(
     act: Act,
@@ -153,6 +162,7 @@ def give_offset(
         offset_kelvin=offset_kelvin,
         uncertainty_kelvin=uncertainty_kelvin,
         in_force_from=in_force_from,
+        good_until=next_check(in_force_from),
         how=how,
         recorded_at=act.recorded_at,
         recorded_by=act.typed_by,

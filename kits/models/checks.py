@@ -123,6 +123,11 @@ class CalibrationCheck(Versioned):
         return self.closed_at is None and self.dropped_at is None
 
     @property
+    def never_changes(self) -> bool:
+        """Closed: not even its version counts up any more."""
+        return self.closed_at is not None
+
+    @property
     def is_withdrawn(self) -> bool:
         return hasattr(self, "withdrawal")
 
@@ -289,6 +294,7 @@ class DueNowReason(models.TextChoices):
     REPAIRED = "repaired", "Lead repaired"
     SWAPPED = "swapped", "Swapped into a kit"
     DOUBT = "doubt", "Readings in doubt"
+    REPLACE = "replace", "To be replaced"  # a check found it off by more than an offset may mend
 
 
 class DueNow(models.Model):

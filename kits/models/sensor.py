@@ -1,6 +1,7 @@
 """A sensor: its ROM ID and tag, the terminal it is wired to, where a spare is kept, and its offsets."""
 
 from datetime import datetime
+from decimal import Decimal
 
 from django.conf import settings
 from django.db import models
@@ -8,6 +9,7 @@ from django.db.models import F, Q
 from django.urls import reverse
 
 from kits import rom
+from kits.correcting import Correction
 from kits.models.base import Searchable, Versioned
 from kits.models.kit import Kit
 from kits.promises import AppendOnly, NoOverlap
@@ -231,3 +233,18 @@ class Offset(models.Model):
 
     def __str__(self) -> str:
         return f"{self.offset_kelvin:+.2f} K from {self.in_force_from:%Y-%m-%d}"
+
+    @property
+    def correction(self) -> Correction:
+        """What it adds, over the raw temperature."""
+        about = self.slope_about_celsius
+        return Correction(
+            offset_kelvin=float(self.offset_kelvin),
+            slope_kelvin_per_kelvin=float(self.slope_kelvin_per_kelvin),
+            about_celsius=None if about is None else float(about),
+            points=tuple((float(raw), float(kelvin)) for raw, kelvin in self.points),
+        )
+
+    def correction_at(self, raw_celsius: float | Decimal) -> float:
+        """What is added to this raw reading, in K."""
+        return self.correction.at(float(raw_celsius))
