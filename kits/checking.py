@@ -3,13 +3,11 @@
 The arithmetic is `kits.measuring`'s; here rows become its plain records and its answers become what is kept.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from decimal import Decimal
 from functools import cached_property
 from itertools import groupby
-from typing import Any
 from zoneinfo import ZoneInfo
 
 from kits.correcting import Correction
@@ -17,8 +15,7 @@ from kits.measuring import reference as trusted
 from kits.measuring.budget import Budget, Term, rectangular
 from kits.measuring.due import Due, due
 from kits.measuring.line import Line, line_of
-from kits.measuring.point import SENSOR_STEP_KELVIN, Bath, PointResult, measure_point
-from kits.measuring.screening import screen
+from kits.measuring.point import Bath, PointResult, measure_point
 from kits.measuring.trouble import CannotCompute
 from kits.measuring.verdict import Advice, Verdict, advise, as_left_kelvin, judge
 from kits.models import (
@@ -378,164 +375,3 @@ def drift_since(before: CheckResult | None, points: Iterable[PointOutcome]) -> f
             if apart <= ALIKE_WITHIN_KELVIN:
                 moved.append(point.raw_error_kelvin - then["raw_error_kelvin"])
     return max(moved, key=abs, default=None)
-
-
-# -- Kept --------------------------------------------------------------------------------------------------------------
-
-
-def plain_of(outcome: SensorOutcome, sitting: CalibrationCheck) -> dict[str, Any]:
-    """All the arithmetic of one sensor, as JSON: enough to print its budget without computing it again."""
-    found = outcome.settled
-    return {
-        "shape": sitting.shape,
-        "limit_kelvin": float(sitting.limit_kelvin),
-        "replace_beyond_kelvin": float(sitting.replace_beyond_kelvin),
-        "guard_factor": guard_factor(sitting),
-        "sensor_step_kelvin": SENSOR_STEP_KELVIN,
-        "points": [plain_point(point) for point in outcome.points],
-        "decisive_point": found.decisive.number,
-        "budget": plain_budget(found.budget),
-        "as_left": plain_verdict(found.as_left),
-        "advice": {"word": found.advice.word, "sentence": found.advice.sentence},
-        "offset": {
-            "offset_kelvin": found.correction.offset_kelvin,
-            "slope_kelvin_per_kelvin": found.correction.slope_kelvin_per_kelvin,
-            "about_celsius": found.correction.about_celsius,
-            "points": [list(pair) for pair in found.correction.points],
-        },
-        "line": plain_line(found.line) if found.line else None,
-        "drift_kelvin": found.drift_kelvin,
-        "due": {"on": str(found.due.on), "shortened": found.due.shortened, "sentence": found.due.sentence},
-    }
-
-
-def plain_point(point: PointOutcome) -> dict[str, Any]:
-    result = point.result
-    return {
-        "number": point.number,
-        "aimed_celsius": point.aimed_celsius,
-        "reference_readings_celsius": list(point.reference_readings),
-        "reference_reading_celsius": result.reference_reading_celsius,
-        "reference_mean_celsius": result.reference_mean_celsius,
-        "sensor_readings_celsius": list(point.sensor_readings),
-        "sensor_mean_celsius": result.sensor_mean_celsius,
-        "offset_kelvin": result.offset_kelvin,
-        "raw_error_kelvin": result.raw_error_kelvin,
-        "offset_then_kelvin": point.offset_then_kelvin,
-        "as_found": plain_verdict(point.as_found),
-        "budget": plain_budget(result.budget),
-        "notes": list(result.notes),
-        "suspects": [suspect.sentence for suspect in result.suspects],
-    }
-
-
-def plain_budget(budget: Budget) -> dict[str, Any]:
-    """The terms, each with its share of u squared, and what they come to; endless degrees of freedom are None."""
-    freedom = budget.degrees_of_freedom
-    return {
-        "terms": [{**term.as_plain(), "share_percent": share} for term, share in budget.shares_percent()],
-        "standard_uncertainty_kelvin": budget.standard_uncertainty_kelvin,
-        "shared_kelvin": budget.shared_kelvin,
-        "own_kelvin": budget.own_kelvin,
-        "degrees_of_freedom": freedom if freedom < 1e6 else None,
-        "coverage_factor": budget.coverage_factor,
-        "expanded_kelvin": budget.expanded_kelvin,
-    }
-
-
-def budget_from(plain: Mapping[str, Any]) -> Budget:
-    """A budget as it was kept by `plain_budget`."""
-    return Budget.from_plain(
-        {name: value for name, value in term.items() if name != "share_percent"} for term in plain["terms"]
-    )
-
-
-def plain_verdict(verdict: Verdict) -> dict[str, Any]:
-    return {
-        "error_kelvin": verdict.error_kelvin,
-        "word": verdict.word,
-        "guard_kelvin": verdict.guard_kelvin,
-        "acceptance_limit_kelvin": verdict.acceptance_limit_kelvin,
-        "probability_out": verdict.probability_out,
-    }
-
-
-def plain_line(line: Line) -> dict[str, Any]:
-    return {
-        "zero_celsius": line.zero_celsius,
-        "intercept_kelvin": line.intercept_kelvin,
-        "slope_kelvin_per_kelvin": line.slope_kelvin_per_kelvin,
-        "intercept_uncertainty_kelvin": line.intercept_uncertainty_kelvin,
-        "slope_uncertainty_kelvin_per_kelvin": line.slope_uncertainty_kelvin_per_kelvin,
-        "correlation": line.correlation,
-        "scatter_kelvin": line.scatter_kelvin,
-        "degrees_of_freedom": line.degrees_of_freedom,
-        "lowest_celsius": line.lowest_celsius,
-        "highest_celsius": line.highest_celsius,
-    }
-
-
-# -- While it is being typed -----------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, kw_only=True)
-class Doubtful:
-    """Something odd about readings that were kept. `must_go`: the check cannot be closed with it.
-
-    `sensor_id` None: the reference. `index` None: it is about all of them, not one.
-    """
-
-    sensor_id: int | None
-    index: int | None
-    sentence: str
-    must_go: bool
-    meant_celsius: float | None = None
-
-
-def doubts_of(
-    check: CalibrationCheck, point: CheckPoint, readings: Mapping[int | None, Sequence[float]]
-) -> list[Doubtful]:
-    """What is odd about the readings of a point, by sensor id (None: the reference)."""
-    unit, found = unit_read(), []
-    shown = list(readings.get(None, ()))
-    aimed = None if point.aimed_celsius is None else float(point.aimed_celsius)
-    expected, beyond = expected_celsius(check, point, shown, unit)
-    if beyond:
-        found.append(Doubtful(sensor_id=None, index=None, sentence=beyond, must_go=True))
-    for sensor_id, values in readings.items():
-        near = aimed if sensor_id is None else expected
-        for suspect in screen(values, expected_celsius=near, unit=unit):
-            found.append(
-                Doubtful(
-                    sensor_id=sensor_id,
-                    index=suspect.index,
-                    sentence=suspect.sentence,
-                    must_go=suspect.must_go,
-                    meant_celsius=suspect.meant_celsius,
-                )
-            )
-        if len(values) == 1:
-            sentence = "One reading only: how much it scatters cannot be known. Take five, if you can."
-            found.append(Doubtful(sensor_id=sensor_id, index=None, sentence=sentence, must_go=False))
-    return found
-
-
-def expected_celsius(
-    check: CalibrationCheck, point: CheckPoint, shown: Sequence[float], unit: Unit
-) -> tuple[float | None, str]:
-    """The temperature of the bath as far as it is known, and what is wrong with how the reference tells it."""
-    aimed = None if point.aimed_celsius is None else float(point.aimed_celsius)
-    try:
-        reference = pure_reference(check)
-        if not reference.needs_readings:
-            return reference.true_celsius(None, unit), ""
-        if not shown:
-            return aimed, ""
-        return reference.true_celsius(sum(shown) / len(shown), unit), ""
-    except CannotCompute as trouble:
-        return aimed, str(trouble)
-
-
-def decimal_celsius(value: float | Decimal) -> Decimal:
-    """A reading as it is kept, to a ten-thousandth of a degree."""
-    return round(Decimal(str(value)), 4)

@@ -5,9 +5,11 @@ from datetime import datetime
 from decimal import Decimal
 
 from kits.actions.acting import Act, Done, action, hold, record
-from kits.actions.checks import hold_open, said
+from kits.actions.check_rules import said
+from kits.actions.checks import hold_open
 from kits.actions.custody import follow_up
-from kits.checking import SensorOutcome, outcome_of, plain_of
+from kits.check_arithmetic import plain_of
+from kits.checking import SensorOutcome, outcome_of
 from kits.measuring.rounding import stored, stored_uncertainty
 from kits.models import (
     CalibrationCheck,
