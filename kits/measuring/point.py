@@ -184,6 +184,24 @@ def _notes(sensor_readings: Sequence[float], reference_readings: Sequence[float]
     return tuple(notes)
 
 
+@dataclass(frozen=True)
+class OneOffset:
+    """One offset for all temperatures checked, with the uncertainty of using it at any of them."""
+
+    offset_kelvin: float
+    budget: Budget
+
+
+def one_offset(points: Sequence[PointResult]) -> OneOffset:
+    """The mean of the points' offsets. That they differ is a term of its own, beside the least certain point's terms."""
+    offset = mean([point.offset_kelvin for point in points])
+    least_certain = max(points, key=lambda point: point.budget.standard_uncertainty_kelvin).budget
+    apart = max(abs(point.offset_kelvin - offset) for point in points)
+    return OneOffset(
+        offset, least_certain.with_terms(rectangular("Points: one offset for all of them", apart))
+    )
+
+
 def point_text(celsius: float, unit: Unit) -> str:
     """How a point is called on a page or paper: "at 77.0 °F"."""
     return f"at {temperature_text(celsius, unit)}"

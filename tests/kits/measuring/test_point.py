@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from kits.measuring.point import DEFAULT_BATHS, Bath, measure_point
+from kits.measuring.point import DEFAULT_BATHS, Bath, measure_point, one_offset
 from kits.measuring.reference import BoilingWater, Ice, ReferenceThermometer
 from kits.measuring.screening import screen
 from kits.measuring.trouble import CannotCompute
@@ -101,6 +101,22 @@ def test_a_table_of_one_line_holds_there_only():
 def test_a_certificate_that_makes_no_sense(wrong, says):
     with pytest.raises(CannotCompute, match=says):
         thermometer(**wrong)
+
+
+def test_one_offset_for_several_points_tells_that_they_differ():
+    reference = thermometer(corrections=())
+    cold = point((0.3, 0.3), reference=reference, reference_readings=(0.0, 0.0))
+    warm = point((40.1, 40.1), reference=reference, reference_readings=(40.0, 40.0))
+    one = one_offset([cold, warm])
+    assert one.offset_kelvin == pytest.approx(-0.2)
+    more = one.budget.standard_uncertainty_kelvin**2 - cold.budget.standard_uncertainty_kelvin**2
+    assert more == pytest.approx(0.1**2 / 3)
+
+
+def test_one_offset_of_one_point_is_that_points():
+    cold = point()
+    assert one_offset([cold]).offset_kelvin == cold.offset_kelvin
+    assert one_offset([cold]).budget == cold.budget
 
 
 # -- Ice and boiling water --------------------------------------------------------------------------------------------
