@@ -238,7 +238,7 @@ STORAGES = {
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG
-        else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        else "config.storage.NamedByContent"
     },
 }
 
@@ -303,7 +303,7 @@ globals().update(email_settings())
 # -- Signing in ----------------------------------------------------------------------------------
 
 AUTH_USER_MODEL = "kits.User"
-AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"]
+AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "config.sessions.People"]
 LOGIN_URL = "/sign-in/"
 LOGIN_REDIRECT_URL = "/"
 LOGOUT_REDIRECT_URL = "/sign-in/"
@@ -325,6 +325,7 @@ AXES_CLIENT_IP_CALLABLE = "config.client_address.client_address"
 # Behind a proxy every request comes from the proxy: name the header in which it puts the caller's address.
 CLIENT_ADDRESS_HEADER = env_text("KITPERCH_CLIENT_ADDRESS_HEADER", "")
 
+SESSION_ENGINE = "config.sessions"
 SESSION_COOKIE_AGE = int(timedelta(days=14).total_seconds())
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"

@@ -1,8 +1,10 @@
 """Where to go next: addresses of pages by name, left out while a page does not exist; and what was sent."""
 
+from functools import lru_cache
+
 from django.core.exceptions import BadRequest, ValidationError
 from django.http import HttpRequest, QueryDict
-from django.urls import NoReverseMatch, reverse
+from django.urls import NoReverseMatch, get_script_prefix, get_urlconf, reverse
 from django.utils.http import url_has_allowed_host_and_scheme
 
 from kits.web import payload_of
@@ -10,8 +12,19 @@ from kits.web import payload_of
 
 def way(name: str, *args: object) -> str:
     """The address of the page called `name`, or "" when there is none."""
+    if not args:
+        return _fixed_way(name, get_urlconf(), get_script_prefix())
     try:
         return reverse(name, args=args)
+    except NoReverseMatch:
+        return ""
+
+
+@lru_cache
+def _fixed_way(name: str, urlconf: str | None, prefix: str) -> str:
+    """The address of a page that has only one; it is the same as long as these three are."""
+    try:
+        return reverse(name, urlconf)
     except NoReverseMatch:
         return ""
 

@@ -238,9 +238,7 @@ def session_of(username: str) -> str:
     from kits.models import User
 
     client = Client()
-    client.force_login(
-        User.objects.get(username=username), backend="django.contrib.auth.backends.ModelBackend"
-    )
+    client.force_login(User.objects.get(username=username), backend="config.sessions.People")
     return str(client.cookies[settings.SESSION_COOKIE_NAME].value)
 
 

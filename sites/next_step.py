@@ -4,14 +4,42 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
+from django.db.models import BigAutoField, DateField, QuerySet
 from django.urls import reverse
 from django.utils import timezone
 
+from kits.kept_query import Given, KeptQuery
 from kits.models import Condition, Kit, Place, User
 from kits.ways import way
 from kits.words import Tone, tone_of_place
 from sites.days import day_of, say_day
 from sites.models import Deployment, ServiceCall, Stage
+
+earliest_plan = KeptQuery(
+    lambda: (
+        Deployment.objects.running()
+        .filter(kit=Given("kit", BigAutoField()), loaded_at=None)
+        .with_places()
+        .select_related("call__unit__site")
+        .order_by("holds_from")[:1]
+    )
+)
+
+
+def calls_without_a_kit() -> QuerySet[ServiceCall]:
+    """Open calls of a technician from today on that no kit is promised to and none was at."""
+    mine = ServiceCall.objects.filter(
+        technician=Given("technician", BigAutoField()),
+        closed_on=None,
+        window_until__gte=Given("today", DateField()),
+    )
+    free = mine.exclude(pk__in=Deployment.objects.running().values("call"))
+    # Calls whose kit has come home are done though nobody closed them.
+    served = Deployment.objects.filter(installed_at__isnull=False).values("call")
+    return free.exclude(pk__in=served).select_related("unit__site")[:1]
+
+
+waiting_call = KeptQuery(calls_without_a_kit)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -197,14 +225,9 @@ def planned_or_free(kit: Kit, user: User, plan: Deployment | None, where: str, n
 
 def next_plan(kit: Kit) -> Deployment | None:
     """The earliest stay this kit is only planned for."""
-    plans = kit.deployments.running().filter(loaded_at=None)
-    return plans.with_places().select_related("call__unit__site").order_by("holds_from").first()
+    return earliest_plan.first(kit=kit.pk)
 
 
 def call_that_needs_a_kit(user: User, today: date) -> ServiceCall | None:
     """The user's first open call that no kit is promised to."""
-    mine = ServiceCall.objects.filter(technician=user, closed_on=None, window_until__gte=today)
-    free = mine.exclude(pk__in=Deployment.objects.running().values("call"))
-    # Calls whose kit has come home are done though nobody closed them.
-    served = Deployment.objects.filter(installed_at__isnull=False).values("call")
-    return free.exclude(pk__in=served).select_related("unit__site").first()
+    return waiting_call.first(technician=user.pk, today=today)

@@ -151,7 +151,7 @@ def manager(db: None) -> "User":
 def signed_in(user: "User") -> Client:
     """A client that comes back to the shop with a valid session."""
     client = Client()
-    client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+    client.force_login(user, backend="config.sessions.People")
     return client
 
 

@@ -170,7 +170,7 @@ def unlike(page: Page) -> tuple[object, ...]:
 def test_nothing_is_taken_without_the_token_of_its_form(found):
     manager = make.manager()
     client = Client(enforce_csrf_checks=True)
-    client.force_login(manager, backend="django.contrib.auth.backends.ModelBackend")
+    client.force_login(manager, backend="config.sessions.People")
     for page in PAGES:
         if page.post:
             answer = client.post(page.path(found), {"request_id": str(uuid4())})

@@ -155,6 +155,26 @@ def tape(colour: str | None) -> str:
 
 
 @register.simple_tag
+def swatch(text: str | None, colour: str | None) -> SafeString:
+    """The tape on a lead: its text, and its colour as a band with the word beside; hatched when it is none of the ten."""
+    known = tape(colour)
+    return format_html(
+        '<span class="swatch{}">{}{}</span>',
+        f" swatch-{known}" if known else "",
+        format_html("<b>{}</b> ", text) if text else "",
+        format_html("<span>{}</span>", colour) if colour else "",
+    )
+
+
+@register.simple_tag
+def position(code: str | int, name: str | None = None) -> SafeString:
+    """Two letters in an outlined square; the name is read out, and shown on hover."""
+    return format_html(
+        '<abbr class="position"{}>{}</abbr>', format_html(' title="{}"', name) if name else "", code
+    )
+
+
+@register.simple_tag
 def word(text: str, tone: str = "plain") -> SafeString:
     """A state as a word: {% word "late" "late" %}. Tones: plain, good, attention, late."""
     return format_html('<span class="word word-{}">{}</span>', tone, text)

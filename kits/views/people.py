@@ -72,7 +72,7 @@ def first_run(request: HttpRequest) -> HttpResponse:
                 status = 409
                 put_refusal(form, refusal)
             else:
-                login(request, user, backend="django.contrib.auth.backends.ModelBackend")
+                login(request, user, backend="config.sessions.People")
                 messages.success(
                     request, f"{shop['name']} is open. Look through the settings, then add your people."
                 )

@@ -29,8 +29,8 @@ EIGHT_MIDDLEWARE = [
 
 
 def handler() -> WSGIHandler:
-    """Django with the eight middlewares a new project has (and its login), not the product's thirteen."""
-    with override_settings(MIDDLEWARE=EIGHT_MIDDLEWARE):
+    """Django with the eight middlewares and the sessions a new project has (and its login), not the product's fourteen."""
+    with override_settings(MIDDLEWARE=EIGHT_MIDDLEWARE, SESSION_ENGINE="django.contrib.sessions.backends.db"):
         return WSGIHandler()
 
 

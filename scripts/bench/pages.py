@@ -18,19 +18,20 @@ from scripts.bench import floors, shops
 from scripts.bench.timing import Line, in_turn
 
 ROUNDS = 60
+DJANGOS = "django.contrib.auth.backends.ModelBackend"
 Application = Callable[[dict[str, Any], Callable[..., Any]], Iterable[bytes]]
 
 
 class Visitor:
-    """A signed-in person of the shop that is turned to."""
+    """A signed-in person of the shop that is turned to; for a floor, one whom Django looks up by itself."""
 
-    def __init__(self, role: str = "technician") -> None:
+    def __init__(self, role: str = "technician", *, backend: str = "config.sessions.People") -> None:
         from kits.models import User
 
         client = Client()
         client.force_login(
             User.objects.filter(role=role).order_by("pk")[0],
-            backend="django.contrib.auth.backends.ModelBackend",
+            backend=backend,
         )
         self.cookie = "; ".join(f"{name}={value.value}" for name, value in client.cookies.items())
 
@@ -102,11 +103,11 @@ def measure(database: str, folder: Path) -> list[Line]:
 def face(visitor: Visitor, product: WSGIHandler, small: WSGIHandler, where: str) -> list[Line]:
     address = face_address()
     code = address.split("/")[-1]
-    bare = floors.bare(code)
+    bare, plain = floors.bare(code), Visitor(backend=DJANGOS)
     times = in_turn(
         {
             "bare": lambda: visitor.get(bare, "/"),
-            "one": lambda: visitor.get(small, f"/floor/face/{code}/"),
+            "one": lambda: plain.get(small, f"/floor/face/{code}/"),
             "product": lambda: visitor.get(product, address),
         },
         rounds=ROUNDS,
@@ -130,9 +131,10 @@ def face(visitor: Visitor, product: WSGIHandler, small: WSGIHandler, where: str)
 
 
 def kits(visitor: Visitor, product: WSGIHandler, small: WSGIHandler, where: str) -> list[Line]:
+    plain = Visitor(backend=DJANGOS)
     times = in_turn(
         {
-            "floor": lambda: visitor.get(small, "/floor/kits/"),
+            "floor": lambda: plain.get(small, "/floor/kits/"),
             "product": lambda: visitor.get(product, "/kits/"),
         },
         rounds=ROUNDS // 2,

@@ -14,7 +14,7 @@ from kits.models import Kit, Place, PowerInput, User
 from kits.web import EVERYBODY, StepForm, for_roles, wants_json
 from sites import cautions
 from sites.actions.common import out_stay
-from sites.in_hand import kit_in_hand, leads_now
+from sites.in_hand import kit_in_hand, leads_now, still_to_do
 from sites.next_step import NextStep, next_plan, next_step
 
 
@@ -39,7 +39,7 @@ def face(request: HttpRequest, code: str) -> HttpResponse:
         "kit": kit,
         "step": step,
         "leads": leads_now(kit, stay, now),
-        "follow_ups": kit.follow_ups.filter(done_at=None),
+        "follow_ups": still_to_do(kit),
         "hangs": kit.custody.place == Place.SITE,
         "cautions": cautions_for(kit, step, request.shop.temperature_unit),  # type: ignore[attr-defined]
         "site": step.stay.unit.site if step.stay else None,

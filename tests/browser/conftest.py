@@ -59,7 +59,7 @@ class Screen:
     def sign_in(self, user: "User") -> None:
         """Come back as `user` with a valid session; the sign-in page has tests of its own."""
         client = Client()
-        client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+        client.force_login(user, backend="config.sessions.People")
         cookie = client.cookies[settings.SESSION_COOKIE_NAME]
         self.page.context.add_cookies([{"name": cookie.key, "value": cookie.value, "url": self.address}])
 
