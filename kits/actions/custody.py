@@ -5,6 +5,7 @@ from datetime import date, datetime
 from kits.actions.acting import Act
 from kits.models import Custody, FollowUp, KeptAt, Kit, Place, Sensor, SparePlace, User
 from kits.promises import Refused
+from kits.saying import later
 
 
 def move_kit(kit: Kit, place: Place, *, at: datetime, technician: User | None = None) -> Custody:
@@ -16,7 +17,7 @@ def move_kit(kit: Kit, place: Place, *, at: datetime, technician: User | None = 
     now = kit.custodies.select_related("technician").get(held_until=None)
     if at < now.held_from:
         raise Refused(
-            f"{kit} came to {where(now)} later than that. Give a time after it, or have a manager correct that one.",
+            f"{kit} came to {where(now)} {later(now.held_from)}. Give a time after it, or have a manager correct that one.",
             code="before_last_move",
         )
     if now.place == place and now.technician == technician:
@@ -40,7 +41,7 @@ def move_spare(
         if now.place == place and now.technician == technician:
             return now
         if at < now.kept_from:
-            raise Refused(f"Sensor {sensor} came to {now.word} later than that. Give a time after it.")
+            raise Refused(f"Sensor {sensor} came to {now.word} {later(now.kept_from)}. Give a time after it.")
         now.kept_until = at
         now.save(update_fields=["kept_until"])
     if place is None:

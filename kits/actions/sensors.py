@@ -13,6 +13,7 @@ from kits.actions.records import apply, check_overlaps
 from kits.models import KeptAt, Kit, Offset, Sensor, Shop, User, Wiring
 from kits.promises import Refused
 from kits.rom import BadRom, read_rom
+from kits.saying import later
 from kits.words import months_later
 
 
@@ -68,7 +69,7 @@ def wire(kit: Kit, sensor: Sensor, terminal: int, *, at: datetime) -> Wiring:
         raise Refused(f"{kit} has terminals 1 to {kit.sensor_limit}; there is no terminal {terminal}.")
     built = kit.custodies.order_by("held_from", "pk").first()
     if built is not None and at < built.held_from:
-        raise Refused(f"{kit} was built later than that. Give a time after it.")
+        raise Refused(f"{kit} was built {later(built.held_from)}. Give a time after it.")
     move_spare(sensor, None, at=at)
     wiring = Wiring(kit=kit, sensor=sensor, terminal=terminal, wired_from=at)
     check_overlaps(wiring)
@@ -84,7 +85,9 @@ def unwire(
     if wiring is None:
         raise Refused(f"Sensor {sensor} is in no kit.")
     if at < wiring.wired_from:
-        raise Refused(f"Sensor {sensor} was wired into {wiring.kit} later than that. Give a time after it.")
+        raise Refused(
+            f"Sensor {sensor} was wired into {wiring.kit} {later(wiring.wired_from)}. Give a time after it."
+        )
     wiring.wired_until = at
     wiring.save(update_fields=["wired_until"])
     move_spare(sensor, place, at=at, technician=technician, why=why)

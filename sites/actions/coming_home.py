@@ -10,6 +10,7 @@ from kits.actions.kits import change_condition
 from kits.actions.sensors import unwire, whereabouts_of
 from kits.models import Condition, KeptAt, Kit, Place, Sensor, User
 from kits.promises import Refused
+from kits.saying import later
 from sites.actions.common import (
     Reading,
     calls_left,
@@ -65,7 +66,8 @@ def take_out(
     """End the placements and the time in the house; what was left open becomes follow-ups, which are returned."""
     if at < stay.installed_at:  # type: ignore[operator]
         raise Refused(
-            "The kit was installed later than that. It cannot come out before it went in.", code="order"
+            f"The kit was installed {later(stay.installed_at)}. It cannot come out before it went in.",
+            code="order",
         )
     if not pull.pulled_by.strip():
         raise Refused({"pulled_by": ["Say who pulled it, by name; it need not be one of us."]})
@@ -144,7 +146,8 @@ def take_in(act: Act, kit: Kit, stay: Deployment, count: Count) -> TakenIn:
     """Count the kit in and end the stay."""
     if stay.removed_at and act.happened_at < stay.removed_at:
         raise Refused(
-            "The kit was taken out later than that. It cannot be back before it came out.", code="order"
+            f"The kit was taken out {later(stay.removed_at)}. It cannot be back before it came out.",
+            code="order",
         )
     wired = {wiring.sensor for wiring in kit.wirings.filter(wired_until=None).select_related("sensor")}
     lost = sorted(wired - count.sensors, key=lambda sensor: sensor.rom)

@@ -5,13 +5,14 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
-from django.db.models import Q
+from django.db.models import Max
 
 from kits.actions.acting import Act
 from kits.actions.records import check_overlaps
 from kits.models import Kit, Place, Sensor, Shop
 from kits.promises import Refused
 from kits.registers import doubt_of
+from kits.saying import later
 from sites.days import day_of, say_day
 from sites.free import hold_of, shop_zone
 from sites.models import Deployment, Occasion, Placement, Position, ReferenceReading, ServiceCall, Stage
@@ -78,7 +79,7 @@ def refuse_before_last_stay(kit: Kit, at: datetime) -> None:
     )
     if last is not None:
         raise Refused(
-            f"{kit} was on {last.call} until later than that. Give a time after it, or have a manager correct that one.",
+            f"{kit} was on {last.call} until {later(last.ended_at)}. Give a time after it, or have a manager correct that one.",
             code="before_last_stay",
         )
 
@@ -211,8 +212,10 @@ def place(stay: Deployment, sensor: Sensor, position: Position, *, at: datetime)
 
 def end_placements(stay: Deployment, at: datetime) -> None:
     """Nothing of this stay measures any more from `at` on; refused when a sensor was moved later than that."""
-    if stay.placements.filter(Q(placed_from__gt=at) | Q(placed_until__gt=at)).exists():
-        raise Refused("A sensor was moved later than that. Give a time after the last move.", code="order")
+    moved = stay.placements.aggregate(came=Max("placed_from"), went=Max("placed_until"))
+    last = max((time for time in moved.values() if time), default=at)
+    if last > at:
+        raise Refused(f"A sensor was moved {later(last)}. Give a time after the last move.", code="order")
     stay.placements.filter(placed_until=None).update(placed_until=at)
 
 

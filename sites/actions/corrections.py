@@ -11,6 +11,7 @@ from kits.actions.acting import Act, Done, action, hold, record
 from kits.actions.records import check_overlaps
 from kits.models import KeptAt, Kit, Place, SparePlace
 from kits.promises import Refused
+from kits.saying import later, said
 from sites.books import contradictions
 from sites.models import Deployment, Occasion, Stage
 
@@ -92,10 +93,16 @@ def check_between_neighbours(stay: Deployment, stage: Stage, to: datetime) -> No
             continue
         if rank.get(step, 3) < rank.get(stage, 3) and to < when:
             raise Refused(
-                {"to": [f"The kit was {step.label.lower()} later than that. Correct that time first."]}
+                {"to": [f"The kit was {step.label.lower()} {later(when)}. Correct that time first."]}
             )
         if rank.get(step, 3) > rank.get(stage, 3) and to > when:
-            raise Refused({"to": [f"The kit was {step.label.lower()} before that. Correct that time first."]})
+            raise Refused(
+                {
+                    "to": [
+                        f"The kit was {step.label.lower()} before that, on {said(when)}. Correct that time first."
+                    ]
+                }
+            )
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from kits.actions.custody import move_spare
 from kits.actions.sensors import whereabouts_of, wire
 from kits.models import KeptAt, Kit, Place, Sensor, User
 from kits.promises import Refused
+from kits.saying import later
 from sites.actions.common import out_stay, place, stay_at_stage
 from sites.models import Placement, Position, Stage
 
@@ -22,7 +23,9 @@ def move_sensor(
     kit = hold(kit, based_on=act.based_on, act=act)
     stay = stay_at_stage(kit, Stage.INSTALLED)
     if stay.installed_at and act.happened_at < stay.installed_at:
-        raise Refused("The kit was installed later than that. Give a time after it.", code="order")
+        raise Refused(
+            f"The kit was installed {later(stay.installed_at)}. Give a time after it.", code="order"
+        )
     here = open_placement(stay.placements.filter(sensor=sensor))
     if here is None and position is None:
         raise Refused(f"Sensor {sensor} measures nothing in this stay.")
@@ -61,7 +64,7 @@ def open_placement(rows: QuerySet[Placement]) -> Placement | None:
 def end(row: Placement, act: Act) -> None:
     """Close a placement at the act's instant."""
     if act.happened_at < row.placed_from:
-        raise Refused(f"{row} began later than that. Give a time after it.", code="order")
+        raise Refused(f"{row} began {later(row.placed_from)}. Give a time after it.", code="order")
     row.placed_until = act.happened_at
     row.save(update_fields=["placed_until"])
 
@@ -92,7 +95,9 @@ def swap_lead(
     if not why.strip():
         raise Refused({"why": ["Say why the lead was replaced."]})
     if act.happened_at < wiring.wired_from:
-        raise Refused(f"Sensor {old} was wired in later than that. Give a time after it.", code="order")
+        raise Refused(
+            f"Sensor {old} was wired in {later(wiring.wired_from)}. Give a time after it.", code="order"
+        )
     if old_goes_to == KeptAt.TRUCK and technician is None:
         custody = kit.custody
         technician = custody.technician if custody.place == Place.TRUCK else act.did_by or act.typed_by

@@ -8,6 +8,7 @@ from kits.actions.custody import move_kit, where
 from kits.actions.records import check_overlaps
 from kits.models import Kit, Place, Sensor, User
 from kits.promises import Refused
+from kits.saying import later
 from sites.actions.coming_home import Count, Pull, hand_back, remove, settle
 from sites.actions.common import (
     Reading,
@@ -76,7 +77,7 @@ def hand_over(act: Act, kit: Kit, stay: Deployment, technician: User) -> Done:
     if held.technician == technician:
         raise Refused(f"{kit} is on {technician}'s truck for {stay.call} already.", code="already_loaded")
     if stay.loaded_at and act.happened_at < stay.loaded_at:
-        raise Refused(f"{kit} was loaded later than that. Give a time after it.", code="order")
+        raise Refused(f"{kit} was loaded {later(stay.loaded_at)}. Give a time after it.", code="order")
     move_kit(kit, Place.TRUCK, technician=technician, at=act.happened_at)
     stay.technician = technician
     stay.save(update_fields=["technician"])
@@ -142,7 +143,8 @@ def install(
         )
     if act.happened_at < stay.loaded_at:  # type: ignore[operator]
         raise Refused(
-            "The kit was loaded later than that. It cannot be installed before it is loaded.", code="order"
+            f"The kit was loaded {later(stay.loaded_at)}. It cannot be installed before it is loaded.",
+            code="order",
         )
     if not placements:
         raise Refused(

@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from kits.models import Event, Kit, Told
 from kits.promises import Refused
+from kits.templatetags.kitperch import when
 from sites.actions import custody, planning, stays
 from sites.books import contradictions
 from sites.models import Deployment, Stage
@@ -201,6 +202,15 @@ def test_a_kit_that_is_gone_is_not_loaded(gone, sentence):
     assert sentence in refused(
         stays.load, make.act(tech), kit=kit, call=call, technician=tech, **make.dates(call)
     )
+
+
+def test_a_refusal_of_a_time_names_the_time_that_stands_against_it():
+    stay = make.stay(Stage.INSTALLED)
+    earlier = stay.installed_at - timedelta(minutes=20)
+    pull = stays.Pull(pulled_by="Ben", ports_closed=2, wire_restored=True, system_ran=True)
+    doer = make.act(make.technician(), happened_at=earlier, recorded_at=timezone.now())
+    sentence = refused(stays.remove, doer, kit=stay.kit, carrier=make.technician(), pull=pull)
+    assert f"installed later than that, on {when(stay.installed_at)}. It cannot come out" in sentence
 
 
 def test_a_kit_is_not_loaded_from_a_truck_before_it_came_onto_it():
