@@ -9,10 +9,12 @@ from kits.web import StepForm
 from reports.importing.fields import Kind
 from reports.importing.grid import LARGEST_FILE_BYTES, too_large
 from reports.importing.layout import Column
-from reports.intake.dry_run import Reading
+from reports.intake.dry_run import Reading, StrangeWord
+from reports.intake.rows import LEFT_EMPTY
 from reports.models import ImportKind
 
 LEFT_OUT = ("-", "left out")
+REFUSED = ("refused", "not told yet: such rows are refused")
 
 
 class ImportStepForm(StepForm):
@@ -78,6 +80,9 @@ class ColumnsForm(ImportStepForm):
             self.fields["sheet"].choices = [(name, name) for name in sheets]  # type: ignore[attr-defined]
         else:
             del self.fields["sheet"]
+        self.strange = [] if reading.missing else reading.strange_words()
+        for number, strange in enumerate(self.strange):
+            self.fields[f"word_{number}"] = word_field(strange)
         offered = targets_offered(reading.kind)
         for column in columns:
             self.fields[f"column_{column.index}"] = forms.ChoiceField(
@@ -90,6 +95,9 @@ class ColumnsForm(ImportStepForm):
     def column_fields(self) -> list[forms.BoundField]:
         return [self[name] for name in self.fields if name.startswith("column_")]
 
+    def word_fields(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.fields if name.startswith("word_")]
+
     def told(self) -> dict[str, Any]:
         """What `tell_columns` takes."""
         cleaned = self.cleaned_data
@@ -97,12 +105,32 @@ class ColumnsForm(ImportStepForm):
             "sheet": cleaned.get("sheet") or self.reading.grid.sheet,
             "header_line": cleaned["header_line"],
             "day_first": cleaned["day_first"] == "day",
+            "words": {
+                strange.key: cleaned[f"word_{number}"]
+                for number, strange in enumerate(self.strange)
+                if cleaned[f"word_{number}"] != REFUSED[0]
+            },
             "columns": {
                 name.removeprefix("column_"): value
                 for name, value in cleaned.items()
                 if name.startswith("column_") and value != LEFT_OUT[0]
             },
         }
+
+
+def word_field(strange: StrangeWord) -> forms.ChoiceField:
+    """Asks what a word of the shop's own means."""
+    rows = "1 row" if strange.rows == 1 else f"{strange.rows} rows"
+    return forms.ChoiceField(
+        label=f"“{strange.word[:40]}” means",
+        help_text=f"{strange.field.label}, {rows}",
+        choices=[
+            REFUSED,
+            *(choice for choice in strange.field.choices if choice[0]),
+            (LEFT_EMPTY, "nothing, as an empty cell"),
+        ],
+        initial=strange.meaning or REFUSED[0],
+    )
 
 
 def targets_offered(kind: Kind) -> list[tuple[str, str]]:

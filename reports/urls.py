@@ -8,6 +8,7 @@ urlpatterns = [
     path("import/", imports.import_start, name="import_start"),
     path("import/<int:pk>/", imports.import_file, name="import_file"),
     path("import/<int:pk>/columns/", imports.import_columns, name="import_columns"),
+    path("import/<int:pk>/as/<slug:kind>/", imports.import_as, name="import_as"),
     path("import/<int:pk>/refused.csv", imports.import_refused, name="import_refused"),
     path("export/", exports.exports, name="exports"),
     path("export/<slug:table>.<str:file_kind>", exports.export_table, name="export_table"),

@@ -136,6 +136,7 @@ PAGES = (
     Page("import_start", OFFICE, OFFICE),
     Page("import_file", OFFICE, OFFICE, "spreadsheet"),
     Page("import_columns", NOBODY, OFFICE, "spreadsheet"),
+    Page("import_as", NOBODY, OFFICE, "spreadsheet read again"),
     Page("import_refused", OFFICE, NOBODY, "spreadsheet"),
     Page("exports", OFFICE, NOBODY),
     Page("export_table", OFFICE, NOBODY, "table as a file"),
@@ -241,6 +242,8 @@ def things() -> dict[str, tuple[object, ...]]:
         row = rows.order_by("pk").first()
         if row is not None:
             found[words] = (row.pk,)
+    if "spreadsheet" in found:
+        found["spreadsheet read again"] = (*found["spreadsheet"], "units")
     return found
 
 

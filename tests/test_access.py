@@ -159,6 +159,7 @@ def unlike(page: Page) -> tuple[object, ...]:
         "number": 987_654,
         "token": "no_calendar_of_anybody_has_this_secret_part",
         "table": "nothing",
+        "kind": "units",
         "file_kind": "csv",
     }
     return tuple(nothing[part] for part in parts)

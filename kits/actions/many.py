@@ -60,7 +60,7 @@ class Many:
         return ("new", id(row)) if id(row) in self.new else (type(row), row.pk)
 
     def add(self, row: Row) -> Row:
-        """A new row. What it points to has to be added before it."""
+        """A new row; it may point to other new rows."""
         self.added.setdefault(type(row), []).append((row, self.part))
         self.new.add(id(row))
         return row
@@ -80,8 +80,8 @@ class Many:
         counted = Counter(self.key_of(row) for told in self.told for row in told.about)
         versions = self.versions_before()
         self.save_changes()
-        for rows in self.added.values():
-            self.insert(rows, counted)
+        for model in targets_first(self.added):
+            self.insert(self.added[model], counted)
         self.save_events(versions)
         self.count_up(counted)
 
@@ -165,6 +165,23 @@ class Many:
             for some in pieces(sorted(ids)):
                 rows = model._default_manager.filter(pk__in=some)
                 rows.update(version=models.F("version") + times)
+
+
+def targets_first(models_: Iterable[type[models.Model]]) -> list[type[models.Model]]:
+    """The models in an order in which each comes after all that it points to."""
+    waiting = list(models_)
+    ordered: list[type[models.Model]] = []
+    while waiting:
+        ready = [model for model in waiting if not points_to(model) & (set(waiting) - {model})]
+        ordered += ready
+        waiting = [model for model in waiting if model not in ready]
+        if not ready:
+            raise ValueError(f"These point to one another in a circle: {waiting}")
+    return ordered
+
+
+def points_to(model: type[models.Model]) -> set[Any]:
+    return {one.related_model for one in model._meta.fields if one.is_relation}
 
 
 def pieces(things: Sequence[Any]) -> Iterator[Sequence[Any]]:

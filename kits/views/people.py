@@ -74,7 +74,8 @@ def first_run(request: HttpRequest) -> HttpResponse:
             else:
                 login(request, user, backend="config.sessions.People")
                 messages.success(
-                    request, f"{shop['name']} is open. Look through the settings, then add your people."
+                    request,
+                    f"{shop['name']} is open. Look through the settings, add your people, then bring in your spreadsheets.",
                 )
                 return redirect("shop")
     return render(request, "first_run.html", {"form": form}, status=status)

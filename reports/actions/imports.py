@@ -11,6 +11,7 @@ from kits.promises import Refused
 from reports.importing.grid import BadFile
 from reports.importing.reading import read_sheets
 from reports.intake.dry_run import (
+    WORD,
     Outcome,
     counts,
     digest,
@@ -44,14 +45,25 @@ def keep_file(act: Act, *, kind: str, name: str, content: bytes) -> Done:
 
 @action
 def tell_columns(
-    act: Act, *, file: ImportFile, sheet: str, header_line: int, day_first: bool, columns: Mapping[str, str]
+    act: Act,
+    *,
+    file: ImportFile,
+    sheet: str,
+    header_line: int,
+    day_first: bool,
+    columns: Mapping[str, str],
+    words: Mapping[str, str] | None = None,
 ) -> Done:
-    """Say how a file is read. It is remembered for the next file with the same headings."""
+    """Say how a file is read, and what the shop's own words in it mean, by the key of each.
+
+    It is remembered for the next file with the same headings.
+    """
     file = hold(file, based_on=act.based_on, act=act)
     if file.done_at:
         raise Refused("The rows of this file are in the books already. Send the file again to bring in more.")
     other_table = sheet != file.sheet or header_line != file.header_line
     file.sheet, file.header_line, file.day_first = sheet, header_line, day_first
+    told = {f"{WORD}{key}": meaning for key, meaning in (words or {}).items()}
     file.columns = {index: target for index, target in columns.items() if target}
     try:
         if other_table:
@@ -63,6 +75,8 @@ def tell_columns(
     if twice:
         label = reading.kind.field(twice[0].partition("@")[0]).label
         raise Refused(f"Two columns are told to hold “{label}”. Leave one of them out.")
+    if not other_table:
+        file.columns |= told
     file.save()
     if not other_table:
         ColumnMapping.objects.update_or_create(

@@ -12,6 +12,7 @@ from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 from functools import cache
 from zoneinfo import available_timezones
 
+from kits.codes import fold_code, is_code
 from kits.exporting import as_it_was
 from kits.rom import BadRom, read_rom
 from reports.importing.grid import Value
@@ -354,6 +355,48 @@ def rom_of(value: Value) -> str:
         return read_rom(text)
     except BadRom as bad:
         raise BadCell(str(bad)) from bad
+
+
+NO_ADDRESS = frozenset(
+    ("none", "n/a", "na", "no", "no email", "no e-mail", "-", "--", "—", "?", "unknown", "tbd")
+)
+ADDRESS = re.compile(r"[^@\s,;<>]+@[^@\s,;<>]+\.[^@\s,;<>]+")
+
+
+def email_of(value: Value) -> str:
+    """An e-mail address; words by which people say that there is none count as an empty cell.
+
+    >>> email_of("Ana Diaz <ana@example.com>"), email_of("n/a")
+    ('ana@example.com', '')
+    """
+    text = line_of(value)
+    if folded(text) in NO_ADDRESS:
+        return ""
+    found = ADDRESS.findall(text.removeprefix("mailto:"))
+    if len(found) > 1:
+        raise BadCell(f"{shown(value)} holds more than one address. Keep the one that mail should go to.")
+    if not found:
+        raise BadCell(f"{shown(value)} is no e-mail address. Type it like ana@example.com or leave it empty.")
+    return str(found[0])
+
+
+def like_email(text: str) -> float:
+    return 1.0 if ADDRESS.fullmatch(text) else 0.5
+
+
+def like_code(text: str) -> float:
+    """How surely this is a kit code: a good one, six characters that may hold a slip, something else."""
+    code = fold_code(text)
+    return 1.0 if is_code(code) else 0.5 if len(code) == 6 and code.isalnum() else 0.0
+
+
+def like_rom(text: str) -> float:
+    """How surely this is a ROM ID: a good one, as many characters, something else."""
+    try:
+        read_rom(text)
+    except BadRom:
+        return 0.5 if len(bare(text)) in range(14, 19) else 0.0
+    return 1.0
 
 
 def code_text(value: Value) -> str:

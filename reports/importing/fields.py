@@ -31,6 +31,10 @@ class Field:
     headings: tuple[str, ...]
     read: Read = lambda value, options: cells.line_of(value)
     units: tuple[str, ...] = ()
+    # Where what stands in a column tells what it is, whatever its heading: 1 surely this, 0 surely not, between maybe.
+    looks_like: Callable[[str], float] | None = None
+    # Value and label of each choice, where a column can hold only these.
+    choices: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -79,6 +83,11 @@ def temperature(value: Value, options: Options) -> Decimal:
     return cells.celsius_of(value, "F" if options.unit == "°F" else "C")
 
 
+def offered(said: Mapping[str, tuple[str, ...]]) -> tuple[tuple[str, str], ...]:
+    """Value and label of each choice."""
+    return tuple((value, texts[0]) for value, texts in said.items())
+
+
 def choice(what: str, words: Mapping[str, tuple[str, ...]]) -> Read:
     """One of a few values, each by any of its words; the first of them is named in a refusal."""
     known = {cells.bare(word): value for value, said in words.items() for word in (value, *said)}
@@ -111,7 +120,13 @@ CUSTOMERS = Kind(
         Field("first_name", "First name", words("first name, first, given name, forename")),
         Field("last_name", "Last name", words("last name, last, surname, family name")),
         Field("phone", "Phone", PHONE + words("customer phone, contact phone, home phone")),
-        Field("email", "E-mail", EMAIL + words("customer email")),
+        Field(
+            "email",
+            "E-mail",
+            EMAIL + words("customer email"),
+            lambda value, options: cells.email_of(value),
+            looks_like=cells.like_email,
+        ),
         Field("notes", "Notes", NOTES, paragraph),
     ),
     (("name", "last_name"),),
@@ -160,6 +175,8 @@ SITES = Kind(
             "customer_email",
             "Customer's e-mail",
             words("customer email, customer e-mail, client email, customer's e-mail") + EMAIL,
+            lambda value, options: cells.email_of(value),
+            looks_like=cells.like_email,
         ),
         Field(
             "parts",
@@ -191,7 +208,10 @@ UNIT_KINDS = {
     "air_handler": ("air handler", "ahu", "ah", "air handling unit", "fan coil", "fancoil"),
     "furnace": ("furnace", "gas furnace", "electric furnace", "oil furnace", "furn"),
     "heat_pump": ("heat pump", "hp", "heatpump", "air source heat pump", "split heat pump", "mini split"),
-    "packaged": ("packaged unit", "packaged", "package unit", "package", "rtu", "rooftop unit", "rooftop"),
+    "packaged": (
+        *("packaged unit", "packaged", "package unit", "package", "pkg", "pkg unit", "gas pack"),
+        *("rtu", "roof top unit", "rooftop unit", "rooftop"),
+    ),
 }
 FLOAT_SWITCHES = {
     "breaks_r": ("breaks R", "r", "breaks red", "in R"),
@@ -226,6 +246,7 @@ UNITS = Kind(
             "Kind",
             words("kind, type, unit type, equipment type, system type, kind of unit, unit kind"),
             choice("kind of unit", UNIT_KINDS),
+            choices=offered(UNIT_KINDS),
         ),
         Field("make", "Make", words("make, manufacturer, brand, mfr, maker")),
         Field("model", "Model", words("model, model number, model no, model #")),
@@ -249,6 +270,7 @@ UNITS = Kind(
             "Float switch",
             words("float switch, float, condensate switch, safety switch"),
             choice("float switch", FLOAT_SWITCHES),
+            choices=offered(FLOAT_SWITCHES),
         ),
         Field("notes", "Notes", NOTES, paragraph),
     ),
@@ -279,6 +301,7 @@ KITS = Kind(
             "Kit code",
             words("kit code, code, label, tag, kit id, id, label code, kit label, kit no"),
             lambda value, options: cells.code_text(value),
+            looks_like=cells.like_code,
         ),
         Field("name", "Name", words("name, kit name, kit, box, called, box name")),
         Field(
@@ -294,6 +317,7 @@ KITS = Kind(
             "Power input",
             words("power input, power, supply, powered by, power supply, input"),
             choice("power input", POWER_INPUTS),
+            choices=offered(POWER_INPUTS),
         ),
         Field(
             "power_draw_watt",
@@ -328,7 +352,7 @@ KITS = Kind(
             "rated_to_celsius",
             "Box rated to",
             words(
-                "box rated to, rated to, box rating, max temperature, enclosure rating, temperature rating"
+                "box rated to, rated to, box rating, max temperature, max temp, enclosure rating, temperature rating"
             ),
             temperature,
             ("°C", "°F"),
@@ -338,6 +362,7 @@ KITS = Kind(
             "Adapter isolated",
             words("adapter isolated, isolated, isolation, isolated adapter"),
             choice("answer here", ISOLATIONS),
+            choices=offered(ISOLATIONS),
         ),
         Field(
             "has_battery",
@@ -371,6 +396,7 @@ SENSORS = Kind(
             )
             + words("ds18b20 id, sensor address, sensor serial"),
             lambda value, options: cells.rom_of(value),
+            looks_like=cells.like_rom,
         ),
         Field(
             "tag", "Tag", words("tag, label, name, sensor, sensor name, number, no, lead, tape, flag, mark")
@@ -380,6 +406,9 @@ SENSORS = Kind(
             "Tape colour",
             words("tape colour, tape color, colour, color, tag colour, tag color, lead colour, lead color"),
             lambda value, options: cells.colour_of(value),
+            choices=tuple(
+                (colour, colour or "no colour") for colour in dict.fromkeys(cells.COLOURS.values())
+            ),
         ),
         Field(
             "lead_length_m",

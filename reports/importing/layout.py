@@ -11,6 +11,9 @@ from reports.importing.fields import Field, Kind
 from reports.importing.grid import MOST_ROWS, BadFile, Grid, Line, Value, is_blank, too_many_rows
 
 LINES_SEARCHED = 25
+LINES_SAMPLED = 60  # of these, what stands under each heading is looked at to find the headings
+UNMISTAKABLE = 2  # so many headings of a field name it whatever stands beneath them
+TOTAL = re.compile(r"(grand |sub)?-?(total|sum|count)s?\b.*", re.I)
 WHY_REFUSED = "Why refused"
 UNIT_IN_HEADING = re.compile(
     r"[(\[,/ ]\s*(°?\s*[CF]|m|metres?|meters?|ft|feet|foot|in|inch|inches|cm|mm)\.?\s*[)\]]?\s*$", re.I
@@ -46,6 +49,15 @@ class Layout:
     rows: tuple[Line, ...]
     notes: tuple[str, ...] = ()
 
+    def unread(self, targets: Mapping[int, str], kind: "Kind") -> list[str]:
+        """Headings of columns that hold something and are not read, but for those we put there ourselves."""
+        ours = {bare(WHY_REFUSED), *map(bare, kind.worked_out)}
+        return [
+            column.heading
+            for column in self.columns
+            if column.samples and column.index not in targets and bare(column.heading) not in ours
+        ]
+
     @property
     def headings(self) -> list[str]:
         return [column.heading for column in self.columns]
@@ -61,7 +73,7 @@ def heading_of(value: Value) -> str:
 def lay_out(grid: Grid, kind: Kind, header_line: int = 0) -> Layout:
     """The table on a sheet; the headings stand in `header_line`, else in the line that looks most like headings."""
     at = place_of_header(grid, kind, header_line)
-    rows = tuple(grid.lines[at + 1 :])
+    rows, totals = without_totals(grid.lines[at + 1 :])
     if len(rows) > MOST_ROWS:
         raise too_many_rows()
     if not rows:
@@ -83,6 +95,7 @@ def lay_out(grid: Grid, kind: Kind, header_line: int = 0) -> Layout:
             heading = f"{heading} ({number})"
         columns.append(Column(index, heading, samples))
     notes = list(grid.notes)
+    notes += [f"Line {line.number} looks like a total and is left out." for line in totals]
     if twice:
         named = ", ".join(dict.fromkeys(twice))
         notes.append(
@@ -94,6 +107,19 @@ def lay_out(grid: Grid, kind: Kind, header_line: int = 0) -> Layout:
     return Layout(grid.lines[at].number, tuple(columns), rows, tuple(notes))
 
 
+def without_totals(lines: Sequence[Line]) -> tuple[tuple[Line, ...], list[Line]]:
+    """The rows, and the lines at their end that only add them up."""
+    end = len(lines)
+    while end > 1 and is_total(lines[end - 1], lines[end - 2]):
+        end -= 1
+    return tuple(lines[:end]), list(lines[end:])
+
+
+def is_total(line: Line, above: Line) -> bool:
+    words = [heading_of(cell) for cell in line.cells if not is_blank(cell)]
+    return bool(TOTAL.fullmatch(words[0])) and len(words) <= max(len(above.cells) // 2, 2)
+
+
 def place_of_header(grid: Grid, kind: Kind, header_line: int) -> int:
     """Where in the sheet's lines the headings stand."""
     if header_line:
@@ -102,7 +128,7 @@ def place_of_header(grid: Grid, kind: Kind, header_line: int) -> int:
                 return at
     best, best_score = 0, 0.0
     for at, line in enumerate(grid.lines[:LINES_SEARCHED]):
-        score = score_of(line, kind)
+        score = score_of(line, kind, grid.lines[at + 1 :])
         if score > best_score:
             best, best_score = at, score
     if best_score:
@@ -112,10 +138,14 @@ def place_of_header(grid: Grid, kind: Kind, header_line: int) -> int:
     return next((at for at, count in enumerate(filled) if count > 1), 0)
 
 
-def score_of(line: Line, kind: Kind) -> float:
+def score_of(line: Line, kind: Kind, beneath: Sequence[Line] = ()) -> float:
     """How many fields of the kind a line of headings would name; text that only looks like one counts less."""
-    headings = [heading_of(cell) for cell in line.cells if isinstance(cell, str)]
-    columns = [Column(index, heading) for index, heading in enumerate(headings) if heading]
+    headings = [heading_of(cell) if isinstance(cell, str) else "" for cell in line.cells]
+    columns = [
+        Column(index, heading, samples_of(beneath[:LINES_SAMPLED], index))
+        for index, heading in enumerate(headings)
+        if heading
+    ]
     return sum(1.0 if exact else 0.4 for _, exact in matches(columns, kind).values())
 
 
@@ -182,6 +212,19 @@ def rank(heading: str, field: Field) -> int:
     return known.get(bare(heading), known.get(bare(stripped(heading, field)), len(known)))
 
 
+def fit_of(column: Column, field: Field) -> float:
+    """How well a column goes with a field, by its heading and, where that can tell, by what stands in it."""
+    by_heading = fit(column.heading, field)
+    if field.looks_like is None or not column.samples:
+        return by_heading
+    found = [field.looks_like(text) for text in column.samples]
+    if min(found) == 1:
+        return max(4.0, by_heading + 1)
+    if max(found) == 0 and rank(column.heading, field) >= UNMISTAKABLE:
+        return 0.0
+    return by_heading
+
+
 def fit(heading: str, field: Field) -> float:
     """How well a heading names a field: above 2 exactly, above 0 by some of its words, 0 not at all."""
     known = bare_words(field)
@@ -206,7 +249,7 @@ def matches(columns: Sequence[Column], kind: Kind) -> dict[int, tuple[str, bool]
         if bare(text) == bare(WHY_REFUSED) or bare(text) in worked_out:
             continue
         for order, field in enumerate(kind.fields):
-            if (score := fit(column.heading, field)) > 0:
+            if (score := fit_of(column, field)) > 0:
                 ranked.append(
                     (
                         -score,
@@ -260,7 +303,11 @@ def best_sheet(grids: Sequence[Grid], kind: Kind) -> Grid:
     """The sheet that most looks like rows of this kind; one that is called so wins a tie."""
 
     def score(grid: Grid) -> float:
-        found = max((score_of(line, kind) for line in grid.lines[:LINES_SEARCHED]), default=0.0)
+        lines = grid.lines[: LINES_SEARCHED + LINES_SAMPLED]
+        found = max(
+            (score_of(line, kind, lines[at + 1 :]) for at, line in enumerate(lines[:LINES_SEARCHED])),
+            default=0.0,
+        )
         return found + (2.5 if bare(grid.sheet) in (bare(kind.many), bare(kind.one)) else 0)
 
     return max(grids, key=score)

@@ -8,13 +8,31 @@ from typing import Any
 from kits.actions.many import Many, add_one, change_one
 from kits.models.base import fold
 from reports.importing.fields import CUSTOMERS
-from reports.intake.rows import Outcome, Planner, RowPlan, changes, refuse, told
+from reports.intake.rows import Outcome, Planner, RowPlan, changes, held, refuse, told
 from sites.models import Customer
 
 
 def digits_of(phone: str) -> str:
     """The digits that tell two phone numbers apart, without a country's own prefix."""
     return re.sub(r"\D", "", re.split(r"\b(?:x|ext)", phone, flags=re.IGNORECASE)[0])[-10:]
+
+
+BEHIND_A_COMMA = frozenset(
+    ("jr", "sr", "ii", "iii", "iv", "inc", "llc", "ltd", "co", "corp", "lp", "llp", "md", "esq")
+)
+
+
+def name_key(name: str) -> str:
+    """By which names are compared: "Diaz, Carla" is Carla Diaz, "Fox Heating, LLC" stays.
+
+    >>> name_key("Díaz, Carla"), name_key("Fox Heating, LLC")
+    ('carla diaz', 'fox heating, llc')
+    """
+    last, comma, first = fold(name).partition(",")
+    first = first.strip()
+    if not comma or not first or "," in first or first.replace(".", "") in BEHIND_A_COMMA:
+        return fold(name)
+    return f"{first} {last.strip()}"
 
 
 @dataclass(eq=False)
@@ -48,7 +66,7 @@ class CustomerBook:
             self.add(Known(customer.name, customer.phone, customer.email, customer))
 
     def add(self, known: Known) -> Known:
-        self.by_name[fold(known.name)].append(known)
+        self.by_name[name_key(known.name)].append(known)
         return known
 
     def names(self) -> list[str]:
@@ -56,7 +74,7 @@ class CustomerBook:
 
     def find(self, name: str, phone: str = "", email: str = "") -> Known | None:
         """The customer of that name, told from namesakes by phone or e-mail; None when nobody fits."""
-        alike = self.by_name.get(fold(name), [])
+        alike = self.by_name.get(name_key(name), [])
         if not alike:
             return None
         wanted = digits_of(phone)
@@ -102,12 +120,12 @@ class CustomerPlanner(Planner):
             return again
         if known is None:
             self.checked(Customer(), values)
-            has_namesake = bool(self.book.by_name.get(fold(name)))
+            has_namesake = bool(self.book.by_name.get(name_key(name)))
             known = self.book.add(Known(name, values.get("phone", ""), values.get("email", "")))
             known.notes = values.get("notes", "")
             self.once(id(known), line, values, name)
             newcomer = known
-            details = [text for text in (known.phone, known.email) if text]
+            details = held(Customer(), values, self.label, but=("name",))
             if has_namesake:
                 details.append("Somebody else has this name, with another phone or e-mail.")
             return RowPlan(line, Outcome.NEW, name, details, job=newcomer.saved)

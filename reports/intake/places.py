@@ -14,7 +14,7 @@ from kits.models.base import fold
 from reports.importing.cells import bare
 from reports.importing.fields import SITES, UNITS
 from reports.intake.customers import CustomerBook, Known, Several, digits_of
-from reports.intake.rows import Outcome, Planner, RowPlan, changes, refuse, told
+from reports.intake.rows import Outcome, Planner, RowPlan, changes, held, refuse, told
 from sites.actions.arrivals import party_arrives, site_arrives
 from sites.days import day_of
 from sites.free import shop_zone
@@ -63,6 +63,28 @@ def people_of(text: str) -> list[tuple[str, str, tuple[PartyRole, ...]]] | None:
     return None if gathered.strip() else people
 
 
+# The United States postal codes that begin with 0, which a spreadsheet drops when it takes them for numbers.
+BEGIN_WITH_ZERO = frozenset(["CT", "MA", "ME", "NH", "NJ", "PR", "RI", "VI", "VT"])
+LOST_ZERO = re.compile(r"\d{3,4}(-\d{4})?")
+
+
+def whole_code(postal_code: str, region: str) -> str:
+    """The postal code with the zeros back that a spreadsheet lost.
+
+    >>> whole_code("7001", "NJ"), whole_code("7001", "Tasmania"), whole_code("18015", "PA")
+    ('07001', '7001', '18015')
+    """
+    if region.strip().upper() in BEGIN_WITH_ZERO and LOST_ZERO.fullmatch(postal_code):
+        digits, dash, rest = postal_code.partition("-")
+        return digits.zfill(5) + dash + rest
+    return postal_code
+
+
+def code_key(postal_code: str) -> str:
+    """By which postal codes are compared: zeros in front may have been lost."""
+    return bare(postal_code).lstrip("0")
+
+
 @dataclass(eq=False)
 class Place:
     """A site of the books, or one that a row of this file brings."""
@@ -103,7 +125,7 @@ class SiteBook:
         """The site at that address, told from others in the same street by postal code, else by city."""
         alike = self.by_street.get(fold(street), [])
         if postal_code:
-            exact = [place for place in alike if bare(place.postal_code) == bare(postal_code)]
+            exact = [place for place in alike if code_key(place.postal_code) == code_key(postal_code)]
             if exact:
                 return one_of(exact, city)
             alike = [place for place in alike if not place.postal_code]
@@ -141,6 +163,11 @@ class SitePlanner(Planner):
             raise refuse("Street", "Empty. Each site needs a street.")
         if ("latitude" in facts) != ("longitude" in facts):
             raise refuse("Latitude", "Give both latitude and longitude, or neither.")
+        for name, most in (("latitude", 90), ("longitude", 180)):
+            if abs(facts.get(name, 0)) > most:
+                raise refuse(self.label(name), f"{facts[name]} is not on earth: from -{most} to {most}.")
+        if "postal_code" in facts:
+            facts["postal_code"] = whole_code(facts["postal_code"], facts.get("region", ""))
         what = ", ".join(facts[name] for name in ("street", "city") if facts.get(name))
         try:
             place = self.book.find(facts["street"], facts.get("city", ""), facts.get("postal_code", ""))
@@ -175,7 +202,13 @@ class SitePlanner(Planner):
             place.row = site_arrives(many, fields=facts)
             add_parties(many, place, wanted, self.today)
 
-        return RowPlan(line, Outcome.NEW, what, [*place_details(facts), *in_words(wanted)], job=do)
+        return RowPlan(
+            line,
+            Outcome.NEW,
+            what,
+            [*held(Site(), facts, self.label, but=("street", "city")), *in_words(wanted)],
+            job=do,
+        )
 
     def known(
         self,
@@ -249,10 +282,6 @@ class SitePlanner(Planner):
         return self.customers.add(Known(name, phone, email))
 
 
-def place_details(facts: dict[str, Any]) -> list[str]:
-    return [str(facts[name]) for name in ("postal_code", "time_zone") if facts.get(name)]
-
-
 def in_words(wanted: list[tuple[Known, tuple[PartyRole, ...]]]) -> list[str]:
     return [
         f"{who.name}{'' if who.row else ' (new)'}: {', '.join(part.label for part in parts)}"
@@ -298,12 +327,11 @@ class UnitPlanner(Planner):
                     "Empty. A new unit needs its kind: air handler, furnace, heat pump or packaged unit.",
                 )
             self.checked(Unit(), facts)
-            made = " ".join(facts.get(name, "") for name in ("make", "model")).strip()
             return RowPlan(
                 line,
                 Outcome.NEW,
                 what,
-                [made] if made else [],
+                held(Unit(), facts, self.label, but=("name",)),
                 job=lambda many: add_one(many, Unit(site=site), facts),
             )
         changed = changes(unit, {name: value for name, value in facts.items() if name != "name"})

@@ -12,9 +12,9 @@ from django.core.exceptions import ValidationError
 from django.db import models
 
 from kits.actions.many import Many
-from reports.importing.cells import BadCell
+from reports.importing.cells import BadCell, bare, text_of
 from reports.importing.fields import Kind, Options
-from reports.importing.grid import Line, is_blank
+from reports.importing.grid import Line, Value, is_blank
 
 MOST_HINTS = 40  # looking for near names takes time; the first misses say enough
 
@@ -78,10 +78,26 @@ def refuse(label: str, sentence: str) -> RowRefused:
     return RowRefused(Problem(label, sentence))
 
 
+# What a word may be told to mean besides one of the choices.
+LEFT_EMPTY = "-"
+NO_WORDS: Mapping[str, str] = {}
+
+
+def word_key(field: str, cell: Value) -> str:
+    """Under which a word of the shop's own is remembered for a field of choices."""
+    try:
+        return f"{field}:{bare(text_of(cell))}"
+    except BadCell:
+        return ""
+
+
 def read_values(
-    line: Line, targets: Mapping[int, str], kind: Kind, options: Options
+    line: Line, targets: Mapping[int, str], kind: Kind, options: Options, words: Mapping[str, str] = NO_WORDS
 ) -> tuple[dict[str, Any], list[Problem]]:
-    """The values of a row by field, empty cells left out, and what could not be read."""
+    """The values of a row by field, empty cells left out, and what could not be read.
+
+    `words` says by `word_key` what words of the shop's own mean.
+    """
     values: dict[str, Any] = {}
     problems = []
     for index, target in targets.items():
@@ -90,6 +106,10 @@ def read_values(
             continue
         name, _, unit = target.partition("@")
         known = kind.field(name)
+        if known.choices and (key := word_key(name, cell)) in words:
+            if words[key] != LEFT_EMPTY:
+                values[name] = words[key]
+            continue
         try:
             value = known.read(cell, replace(options, unit=unit))
         except BadCell as bad:
@@ -106,7 +126,7 @@ class Planner:
     kind: Kind
 
     def __init__(self) -> None:
-        self.seen: dict[Any, tuple[int, str]] = {}
+        self.seen: dict[Any, tuple[int, dict[str, Any]]] = {}
         self.hints = 0
 
     def plan(self, line: int, values: dict[str, Any]) -> RowPlan:
@@ -118,14 +138,17 @@ class Planner:
 
     def once(self, key: Any, line: int, values: Mapping[str, Any], what: str) -> RowPlan | None:
         """None for the first row about a thing; a plan that leaves it alone when a row repeats an earlier one."""
-        signature = json.dumps({name: str(value) for name, value in sorted(values.items())})
-        first = self.seen.setdefault(key, (line, signature))
-        if first[0] == line:
+        first_line, said_there = self.seen.setdefault(key, (line, dict(values)))
+        if first_line == line:
             return None
-        if first[1] == signature:
-            return RowPlan(line, Outcome.SAME, what, [f"the same as line {first[0]}"])
+        # An empty cell says nothing, so a row that says less than the first one says nothing else.
+        otherwise = [name for name, value in values.items() if said_there.get(name) != value]
+        if not otherwise:
+            return RowPlan(line, Outcome.SAME, what, [f"the same as line {first_line}"])
+        about = ", ".join(self.label_or_name(name) for name in otherwise)
         raise refuse(
-            "", f"Line {first[0]} is about the same {self.kind.one} and says otherwise. Keep one of the two."
+            about,
+            f"Line {first_line} is about the same {self.kind.one} and says otherwise. Keep one of the two.",
         )
 
     def near(self, typed: str, known: Iterable[str]) -> str:
@@ -144,8 +167,8 @@ class Planner:
             row.clean_fields(exclude=others)
         except ValidationError as error:
             return [
-                Problem(self.label_or_name(name), " ".join(texts))
-                for name, texts in error.message_dict.items()
+                Problem(self.label_or_name(name), " ".join(in_our_words(one) for one in found))
+                for name, found in error.error_dict.items()
             ]
         return []
 
@@ -158,6 +181,20 @@ class Planner:
             setattr(row, name, value)
         if problems := self.problems_of(row, fields):
             raise RowRefused(*problems)
+
+
+def in_our_words(error: ValidationError) -> str:
+    """What a model finds wrong, said as the rest of the page is."""
+    params = error.params or {}
+    if error.code == "max_length":
+        return (
+            f"It has {params['show_value']} characters; at most {params['limit_value']} are kept. Shorten it."
+        )
+    if error.code in {"max_digits", "max_whole_digits", "max_value"}:
+        return "Too large. Check the number."
+    if error.code == "min_value":
+        return "Below zero. Check the number."
+    return " ".join(error.messages)
 
 
 def same(old: Any, new: Any) -> bool:
@@ -189,6 +226,18 @@ def told(row: models.Model, changed: Mapping[str, Any], labels: Callable[[str], 
     return [
         f"{labels(name)}: {shown(row, name, value)}, was {shown(row, name, getattr(row, name))}"
         for name, value in changed.items()
+    ]
+
+
+def held(
+    row: models.Model, values: Mapping[str, Any], labels: Callable[[str], str], *, but: Iterable[str] = ()
+) -> list[str]:
+    """ "Phone: 555-0100" for each thing a new row would hold, but for those that its name says already."""
+    left_out = set(but)
+    return [
+        f"{labels(name)}: {shown(row, name, value)}"
+        for name, value in values.items()
+        if name not in left_out and value not in (None, "")
     ]
 
 

@@ -11,7 +11,7 @@ from kits.codes import BadCode, draw_code, fold_code, near_codes, read_code
 from kits.models import Kit, Sensor, SparePlace, Wiring
 from kits.models.base import fold
 from reports.importing.fields import KITS, SENSORS
-from reports.intake.rows import MOST_HINTS, Outcome, Planner, RowPlan, changes, refuse, told
+from reports.intake.rows import MOST_HINTS, Outcome, Planner, RowPlan, changes, held, refuse, told
 from sites.days import day_of
 from sites.free import shop_zone
 
@@ -105,7 +105,8 @@ class KitPlanner(Planner):
         self.checked(Kit(), fields)
         if code:
             self.book.given_out.add(code)
-        details = [f"code {code}" if code else "gets a code of its own", "starts on the bench"]
+        details = [] if code else ["gets a code of its own"]
+        details += [*held(Kit(), fields, self.label, but=("name",)), "starts on the bench"]
         return RowPlan(
             line,
             Outcome.NEW,
@@ -192,7 +193,7 @@ class SensorPlanner(Planner):
                 line,
                 Outcome.NEW,
                 what,
-                ["a spare on the bench"],
+                [*held(Sensor(), facts, self.label, but=("tag",)), "a spare on the bench"],
                 job=lambda many: sensor_arrives(many, rom=rom, fields=facts),
             )
         at = self.terminal(kit, terminal, rom)
@@ -200,7 +201,7 @@ class SensorPlanner(Planner):
             line,
             Outcome.NEW,
             what,
-            [f"wired into {kit}, terminal {at}"],
+            [*held(Sensor(), facts, self.label, but=("tag",)), f"wired into {kit}, terminal {at}"],
             job=lambda many: sensor_arrives(many, rom=rom, fields=facts, kit=kit, terminal=at),
         )
 

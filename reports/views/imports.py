@@ -14,8 +14,8 @@ from kits.exporting import CSV_TYPE
 from kits.ways import sent
 from kits.web import OFFICE, for_roles, take_step
 from reports.actions.imports import bring_in, keep_file, tell_columns
-from reports.import_forms import BringInForm, ColumnsForm, SendFileForm
-from reports.importing.fields import KINDS
+from reports.import_forms import BringInForm, ColumnsForm, ImportStepForm, SendFileForm
+from reports.importing.fields import KINDS, Kind
 from reports.importing.grid import BadFile
 from reports.intake.dry_run import (
     Outcome,
@@ -23,6 +23,7 @@ from reports.intake.dry_run import (
     RowPlan,
     counts,
     digest,
+    other_kinds,
     plan_rows,
     read_file,
     refused_csv,
@@ -83,6 +84,7 @@ def page_of(
         "kind": reading.kind,
         "reading": reading,
         "missing": reading.missing,
+        "other_kinds": again_as(file, reading) if file.done_at or reading.missing else [],
         "counts": file.result if file.done_at else found,
         "still_refused": found["refused"],
         "to_do": found["new"] + found["changed"],
@@ -95,6 +97,13 @@ def page_of(
         "do_form": BringInForm(initial={"seen": digest(plans)}, subject=file),
         "columns_form": ColumnsForm(reading=reading, subject=file),
     }
+
+
+def again_as(file: ImportFile, reading: Reading) -> list[tuple[Kind, ImportStepForm]]:
+    """What else the file seems to hold, each with the form that reads it so."""
+    return [
+        (kind, ImportStepForm(auto_id=f"as_{kind.key}_%s")) for kind in other_kinds(file, reading)
+    ]
 
 
 def next_kind(file: ImportFile) -> ImportKind | None:
@@ -146,6 +155,23 @@ def import_columns(request: HttpRequest, pk: int) -> HttpResponse:
         template="reports/import_file.html",
         context={**page_of(request, file, reading, plans), "columns_form": form, "columns_open": True},
         then=lambda done: file.get_absolute_url(),
+    )
+
+
+@for_roles(*OFFICE)
+@require_POST
+def import_as(request: HttpRequest, pk: int, kind: str) -> HttpResponse:
+    """Read the same file once more, for another kind of rows that stands in it."""
+    if kind not in ImportKind.values:
+        raise Http404(f"There are no rows of {kind}.")
+    file = get_object_or_404(ImportFile, pk=pk)
+    return take_step(
+        request,
+        ImportStepForm(sent(request)),
+        lambda act: keep_file(act, kind=kind, name=file.name, content=bytes(file.content)),
+        template="reports/import_file.html",
+        context=page_of(request, *opened(pk)),
+        then=lambda done: reverse("import_file", args=[done.subjects[0][1]]),
     )
 
 

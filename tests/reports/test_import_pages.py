@@ -33,7 +33,7 @@ def test_a_spreadsheet_from_sending_to_the_books(office_client):
     said = words(answer)
     assert "1 row would go in" in said
     assert "1 new, 0 changed, 0 left alone, 1 refused. Nothing is saved yet." in said
-    assert "E-mail: Enter a valid email address." in said
+    assert "E-mail: “nonsense” is no e-mail address." in said
     assert Customer.objects.count() == 0
     path = answer.request["PATH_INFO"]
     done = office_client.post(path, values(answer, "do_form"), follow=True)
@@ -159,3 +159,24 @@ def test_a_longer_file_asks_the_database_no_more_often(office_client, django_ass
 
     make.customer("Customer 1", phone="201 555 0101")
     assert queries(3) == queries(30)
+
+
+def test_other_rows_of_the_same_file_are_read_without_sending_it_again(office_client):
+    jobs = b"Homeowner,Tel.,Notes,Job Address,Town,Zip,System,Type\nAna,201 555 0101,,9 Elm,Faketown,07001,Upstairs,AHU\n"
+    answer = send(office_client, jobs, kind="sites", name="jobs.csv", follow=True)
+    done = office_client.post(answer.request["PATH_INFO"], values(answer, "do_form"), follow=True)
+    assert "Read its units" in words(done) and "Read its kits" not in words(done)
+    kind, form = next(pair for pair in done.context["other_kinds"] if pair[0].key == "units")
+    told = {name: form[name].value() or "" for name in form.fields}
+    looked = office_client.post(f"{answer.request['PATH_INFO']}as/{kind.key}/", told, follow=True)
+    assert "1 row would go in" in words(looked) and "jobs.csv" in words(looked)
+    assert looked.context["reading"].unread == ["Homeowner", "Tel."]
+
+
+def test_a_word_that_is_not_known_is_asked_about_on_the_page(office_client):
+    make.site(street="9 Elm", postal_code="")
+    answer = send(office_client, b"Street,Unit,Type\n9 Elm,Up,Split A/C\n", kind="units", follow=True)
+    assert "Words to explain" in words(answer)
+    told = {**values(answer, "columns_form"), "word_0": "air_handler"}
+    looked = office_client.post(f"{answer.request['PATH_INFO']}columns/", told, follow=True)
+    assert "1 row would go in" in words(looked)

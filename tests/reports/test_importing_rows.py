@@ -101,8 +101,8 @@ def test_a_row_that_stands_twice_counts_once_and_one_that_says_otherwise_is_refu
     ("row", "sentence"),
     [
         (",201 555 0101,", "Name: Empty"),
-        ("Ana,1,not-an-address", "E-mail: Enter a valid email address."),
-        (f"{'A' * 121},1,", "Name: Ensure this value has at most 120 characters"),
+        ("Ana,1,not-an-address", "E-mail: “not-an-address” is no e-mail address."),
+        (f"{'A' * 121},1,", "Name: It has 121 characters; at most 120 are kept"),
         ("#REF!,1,", "error of the spreadsheet"),
     ],
 )
@@ -474,3 +474,81 @@ def test_a_party_held_already_is_left_alone():
     add_party(make.act(), site=site, customer=ana, part=PartyRole.OWNS, since=date(2026, 1, 1))
     rows = [["Street", "City", "Customer", "Role"], ["9 Elm St", "Faketown", "Ana Diaz", "owner"]]
     assert counted("sites", csv_of(rows)) == {"same": 1}
+
+
+# -- As shops really write -------------------------------------------------------------------------
+
+
+def test_what_stands_in_a_column_tells_what_it_is_where_its_heading_does_not():
+    codes = draw_code(), draw_code()
+    rows = f"Box #,Box name,Max temp (F)\n{codes[0]},Box 1,140\n{codes[1]},Box 2,140\n"
+    assert read_file(sent("kits", rows.encode())).targets == {0: "code", 1: "name", 2: "rated_to_celsius@°F"}
+    rows = f"Probe,No,ID\n{make.rom()},1,17\n{make.rom()},2,18\n"
+    assert read_file(sent("sensors", rows.encode())).targets == {0: "rom", 1: "tag"}
+    reading = read_file(sent("kits", b"ID,Name\n17,Box 1\n18,Box 2\n"))
+    assert (reading.targets, reading.unread) == ({1: "name"}, ["ID"])
+    assert read_file(sent("kits", b"Kit code,Name\n17,Box 1\n")).targets == {0: "code", 1: "name"}
+
+
+def test_the_sheet_whose_cells_look_like_rom_ids_is_read_for_sensors():
+    kits = [["Box", "Board", "Notes"], ["Box 1", "B", ""]]
+    probes = [["Probe ID", "Box", "Notes"], [make.rom(), "Box 1", ""], [make.rom(), "Box 1", ""]]
+    assert sent("sensors", book_of(Boxes=kits, Probes=probes)).sheet == "Probes"
+
+
+def test_a_line_of_totals_at_the_end_is_no_row():
+    reading = read_file(
+        sent("customers", b"Name,Phone,Notes\nTotal Comfort,1234567,x\nAna,2345678,x\n,,\nTotal: 2,,\n")
+    )
+    assert [line.number for line in reading.layout.rows] == [2, 3]
+    assert "Line 5 looks like a total and is left out." in reading.layout.notes
+
+
+def test_a_row_that_says_less_than_an_earlier_one_is_left_alone():
+    plans = look("sites", b"Street,City,Notes\n9 Elm,Faketown,Bell\n9 Elm,Faketown,\n9 Elm,Faketown,Gate\n")
+    assert outcomes(plans) == ["new", "same", "refused"]
+    assert plans[2].why.startswith("Access notes: Line 2 is about the same site")
+
+
+def test_last_name_first_is_the_same_customer():
+    ana = make.customer("Diaz, Ana", phone="201 555 0101")
+    brought_in("sites", b"Street,City,Owner,Phone\n9 Elm,Faketown,Ana Diaz,201-555-0101\n")
+    assert [party.customer for party in Party.objects.all()] == [ana, ana]
+    make.customer("Fox Heating, LLC", phone="201 555 0102")
+    assert outcomes(look("customers", b'Name,Phone\n"Fox Heating, LLC",201 555 0102\n')) == ["same"]
+
+
+def test_a_postal_code_gets_back_the_zero_that_a_spreadsheet_dropped():
+    brought_in(
+        "sites", book_of(Sites=[["Street", "City", "State", "Zip"], ["9 Elm", "Faketown", "NJ", 7001]])
+    )
+    assert Site.objects.get().postal_code == "07001"
+    again = book_of(Units=[["Street", "Zip", "Unit", "Type"], ["9 Elm", 7001, "Upstairs", "RTU"]])
+    assert outcomes(look("units", again)) == ["new"]
+
+
+def test_words_of_the_shop_are_explained_once_and_remembered():
+    make.site(street="9 Elm", postal_code="")
+    rows = b"Street,Unit,Type\n9 Elm,Up,Split A/C\n9 Elm,Down,split ac\n9 Elm,Shop,Furnace\n"
+    file = sent("units", rows)
+    (strange,) = read_file(file).strange_words()
+    assert (strange.word, strange.rows, strange.field.name) == ("Split A/C", 2, "kind")
+    columns = {"0": "street", "1": "name", "2": "kind"}
+    tell_columns(make.act(), file=file, sheet="", header_line=1, day_first=False, columns=columns, words={strange.key: "air_handler"})  # fmt: skip
+    again = sent("units", rows + b"9 Elm,Attic,SPLIT-AC\n")
+    assert outcomes(looked(again)) == ["new"] * 4
+    brought_in("units", rows)
+    assert sorted(Unit.objects.values_list("kind", flat=True)) == ["air_handler", "air_handler", "furnace"]
+
+
+def test_customers_and_parties_of_later_rows_go_in_with_those_of_earlier_ones():
+    ana = make.customer("Ana", phone="201 555 0101")
+    brought_in(
+        "sites",
+        b"Street,City,Owner,Phone\n9 Elm,Faketown,Ana,201 555 0101\n8 Elm,Faketown,Bob,201 555 0102\n",
+    )
+    assert {party.customer.name for party in Party.objects.all()} == {ana.name, "Bob"}
+
+
+def test_a_site_that_is_not_on_earth_is_refused_before_it_goes_in():
+    assert "Latitude: 95" in why("sites", "Street,City,Lat,Lon\n9 Elm,Faketown,95,0\n")
