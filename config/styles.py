@@ -8,7 +8,7 @@ from django.conf import settings
 from django.contrib.staticfiles.finders import BaseFinder
 from django.core.files.storage import FileSystemStorage
 
-SOURCES = ("tokens", "elements", "components", "forms", "shell")
+SOURCES = ("tokens", "elements", "components", "forms", "bench", "shell")
 SHEET = "css/kitperch.css"
 STATIC = Path(__file__).parent / "static" / "css"
 Found = list[str] | str

@@ -22,6 +22,7 @@ from kits.models.base import Versioned
 EVERYBODY = (Role.OFFICE, Role.TECHNICIAN, Role.MANAGER)
 OFFICE = (Role.OFFICE, Role.MANAGER)
 MANAGER = (Role.MANAGER,)
+BENCH = (Role.TECHNICIAN, Role.MANAGER)
 
 View = TypeVar("View", bound=Callable[..., HttpResponseBase])
 

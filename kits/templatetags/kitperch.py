@@ -116,6 +116,23 @@ def difference(kelvin: float | Decimal | None, unit: str | None = None) -> str:
 
 
 @register.filter
+def give_or_take(kelvin: float | Decimal | None, unit: str | None = None) -> str:
+    """ "± 0.18 °F" of kelvins: an uncertainty or an allowance, which has no sign."""
+    return NOTHING if kelvin is None else f"± {units.difference_text(kelvin, _unit(unit), 2, signed=False)}"
+
+
+@register.filter
+def step(kelvin: float | Decimal | None, unit: str | None = None) -> str:
+    """ "0.1 °F" of kelvins: the step of a display, without noughts at its end."""
+    if kelvin is None:
+        return NOTHING
+    digits, blank, name = units.difference_text(kelvin, _unit(unit), 3, signed=False).partition(
+        units.NARROW_BLANK
+    )
+    return f"{digits.rstrip('0').rstrip('.')}{blank}{name}"
+
+
+@register.filter
 def money(cents: int | None, sign: str = "$") -> str:
     """ "$1,240.00" of whole cents."""
     if cents is None:

@@ -77,7 +77,8 @@ document.addEventListener("click", (event) => {
   const changed = new Set();
   document.addEventListener("input", (event) => {
     const form = event.target.form;
-    if (form && form.method === "post") changed.add(form);
+    // One that keeps its draft can be left: nothing is lost.
+    if (form && form.method === "post" && !form.dataset.draft) changed.add(form);
   });
   document.addEventListener("submit", (event) => {
     const form = event.target;
