@@ -20,6 +20,23 @@ def way(name: str, *args: object) -> str:
         return ""
 
 
+def way_to(name: str, code: str) -> str:
+    """The address of one thing's page by its code, of letters and digits alone, where a list has many of them.
+
+    >>> way_to("kit", "7M4Q2P")
+    '/kits/7M4Q2P/'
+    """
+    before, after = _around(name, get_urlconf(), get_script_prefix())
+    return f"{before}{code}{after}"
+
+
+@lru_cache
+def _around(name: str, urlconf: str | None, prefix: str) -> tuple[str, str]:
+    """What stands before and after the code in such an address."""
+    before, after = reverse(name, urlconf, args=["CODE"]).split("CODE")
+    return before, after
+
+
 @lru_cache
 def _fixed_way(name: str, urlconf: str | None, prefix: str) -> str:
     """The address of a page that has only one; it is the same as long as these three are."""

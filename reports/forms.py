@@ -9,6 +9,7 @@ from django.db.models import Q, QuerySet
 
 from kits.codes import fold_code
 from kits.models import KeptAt, Kit, LabelStock, Sensor, Shop, SparePlace
+from kits.models.base import fold
 from kits.rom import BadRom, read_rom
 from kits.web import RecordForm
 from reports.models import LabelPrinter
@@ -53,6 +54,26 @@ def offered_sensors(asked: Iterable[str]) -> QuerySet[Sensor]:
     return Sensor.objects.filter(Q(pk__in=spares.values("sensor")) | Q(rom__in=list(asked)))
 
 
+OFFERED_AT_ONCE = 60  # boxes to tick; in a larger shop the others are found by name
+
+
+def offer(field: Any, rows: QuerySet[Any], *, asked: list[str], find: str) -> int:
+    """Offer what is ticked already, then the first of the rest that match; gives how many more there are.
+
+    Whatever is in `rows` may still be chosen by the address alone.
+    """
+    field.queryset = rows
+    ticked = rows.filter(**{f"{field.to_field_name}__in": asked})
+    words = fold(find)
+    rest = rows.exclude(**{f"{field.to_field_name}__in": asked}).filter(
+        Q(folded__contains=words)
+        | Q(folded__contains=words.replace(" ", ""))  # a code is read aloud in two threes
+    )
+    shown = [*ticked, *rest[:OFFERED_AT_ONCE]]
+    field.choices = [(getattr(row, field.to_field_name), field.label_from_instance(row)) for row in shown]
+    return max(0, rest.count() - OFFERED_AT_ONCE)
+
+
 class SensorChoices(forms.ModelMultipleChoiceField):
     def label_from_instance(self, sensor: Sensor) -> str:
         return str(sensor) if sensor.tag else f"{sensor}, no tag yet"
@@ -60,6 +81,13 @@ class SensorChoices(forms.ModelMultipleChoiceField):
 
 class LabelsForm(forms.Form):
     """Which labels, on which stock, from which position on. Bound to the address, so that it can be kept as a link."""
+
+    find = forms.CharField(
+        label="Find others by name, code or tag",
+        required=False,
+        max_length=60,
+        widget=forms.TextInput(attrs={"type": "search", "autocomplete": "off"}),
+    )
 
     kit = forms.ModelMultipleChoiceField(
         label="Kits",
@@ -98,11 +126,12 @@ class LabelsForm(forms.Form):
         data.setdefault("stock", usual_stock())
         data.setdefault("start", "1")
         super().__init__(data)
-        asked = data.getlist("kit")
-        self.fields["kit"].queryset = (  # type: ignore[attr-defined]
-            (Kit.objects.usable() | Kit.objects.filter(code__in=asked)).distinct().order_by("name", "code")
-        )
-        self.fields["sensor"].queryset = offered_sensors(data.getlist("sensor"))  # type: ignore[attr-defined]
+        asked, sensors = data.getlist("kit"), data.getlist("sensor")
+        find = data.get("find", "").strip()
+        kits = (Kit.objects.usable() | Kit.objects.filter(code__in=asked)).order_by("name", "code")
+        self.more_kits = offer(self.fields["kit"], kits, asked=asked, find=find)
+        self.more_sensors = offer(self.fields["sensor"], offered_sensors(sensors), asked=sensors, find=find)
+        self.is_long = bool(find or self.more_kits or self.more_sensors)
         self.fields["stock"].choices = stock_choices()  # type: ignore[attr-defined]
 
     def clean(self) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from decimal import Decimal
 from kits.exporting import Cell, FileColumn
 from kits.file_columns import dollars
 from kits.models import Kit
-from sites.kit_list import next_plan, stay_out
+from sites.kit_list import stay_out
 from sites.models import Agreement, Customer, Deployment, ServiceCall, Site
 from sites.parties import parts_by_customer, parts_by_site, stays_here
 from sites.templatetags.work import call_word
@@ -15,9 +15,8 @@ def where_exactly(kit: Kit) -> str:
     """The address and call a listed kit is out on, or the call it is promised to."""
     if stay := stay_out(kit):
         return f"{stay.unit.site}, {stay.call}"
-    if plan := next_plan(kit):
-        return f"promised to {plan.call}"
-    return ""
+    call = kit.planned_call  # type: ignore[attr-defined]
+    return f"promised to call {call}" if call else ""
 
 
 def due_back(kit: Kit) -> Cell:

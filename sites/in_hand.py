@@ -74,7 +74,6 @@ def kit_in_hand(code: str) -> tuple[Kit, Deployment | None] | None:
         return None
     if kit is None:
         return None
-    kit.__dict__["open_custody"] = [kit.custody_now]  # type: ignore[attr-defined]
     return kit, getattr(kit, "stay_now", None)  # Django leaves it off where no stay was found
 
 

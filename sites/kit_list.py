@@ -1,15 +1,19 @@
 """Kits as lists need them: where each is, for which call, when it is due, in a fixed number of queries."""
 
+from collections.abc import Iterable
+from functools import cache
 from typing import Any
 
 import django_filters
-from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.db.models import BigAutoField, FilteredRelation, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
+from kits.kept_query import Given, KeptQuery
+from kits.lists import ROWS_A_PAGE
 from kits.models import Condition, Custody, FollowUp, Kit, Place, Wiring
 from kits.models.base import fold
 from sites.counting import count_of
-from sites.models import Deployment, Stage
+from sites.models import Deployment
 
 
 def count_per_kit(rows: QuerySet[Any]) -> Coalesce:
@@ -17,39 +21,58 @@ def count_per_kit(rows: QuerySet[Any]) -> Coalesce:
     return count_of(rows.filter(kit=OuterRef("pk")), "kit")
 
 
-def listed_kits() -> QuerySet[Kit]:
-    """Every kit with its custody, its running stays (`running_stays`), and counts and days to sort by."""
+@cache
+def _told_kits() -> QuerySet[Kit]:
+    """What a list tells of a kit: its custody, the stay it is out on, its next plan, and counts. Never asked itself."""
+    planned = Deployment.objects.running().filter(kit=OuterRef("pk"), loaded_at=None).order_by("holds_from")
+    return Kit.objects.annotate(
+        custody_now=FilteredRelation("custodies", condition=Q(custodies__held_until=None)),
+        stay_now=FilteredRelation(
+            "deployments", condition=Q(deployments__ended_at=None, deployments__loaded_at__isnull=False)
+        ),
+        planned_call=Subquery(planned.values("call__number")[:1]),
+        planned_from=Subquery(planned.values("call__window_from")[:1]),
+        sensor_count=count_per_kit(Wiring.objects.filter(wired_until=None)),
+        follow_up_count=count_per_kit(FollowUp.objects.filter(done_at=None)),
+    ).select_related("custody_now__technician", "stay_now__call", "stay_now__unit__site")  # type: ignore[misc]
+
+
+@cache
+def _listed_kits() -> QuerySet[Kit]:
+    """Putting it together takes as long as its answer, so it is done once. Never asked itself."""
     open_custody = Custody.objects.filter(kit=OuterRef("pk"), held_until=None)
     out = Deployment.objects.out().filter(kit=OuterRef("pk"))
-    return (
-        Kit.objects.with_custody()
-        .annotate(
-            place_now=Subquery(open_custody.values("place")[:1]),
-            due_back=Subquery(out.values("back_in_shop_by")[:1]),
-            site_now=Subquery(out.values("unit__site__street")[:1]),
-            sensor_count=count_per_kit(Wiring.objects.filter(wired_until=None)),
-            follow_up_count=count_per_kit(FollowUp.objects.filter(done_at=None)),
-        )
-        .prefetch_related(
-            Prefetch(
-                "deployments",
-                queryset=Deployment.objects.running()
-                .select_related("call", "unit__site")
-                .order_by("holds_from"),
-                to_attr="running_stays",
-            )
-        )
+    return _told_kits().annotate(
+        place_now=Subquery(open_custody.values("place")[:1]),
+        due_back=Subquery(out.values("back_in_shop_by")[:1]),
+        site_now=Subquery(out.values("unit__site__street")[:1]),
     )
+
+
+def listed_kits() -> QuerySet[Kit]:
+    """Every kit with all that a list tells of it, and places and days to sort by: one query."""
+    return _listed_kits().all()
+
+
+PLACES_OF_A_PAGE = [f"kit_{number}" for number in range(ROWS_A_PAGE)]
+NO_KIT = 0  # no row has this key
+
+kits_of_page = KeptQuery(
+    lambda: (
+        _told_kits().filter(pk__in=[Given(place, BigAutoField()) for place in PLACES_OF_A_PAGE]).order_by()
+    )
+)
+
+
+def read_page(keys: list[int]) -> Iterable[Kit]:
+    """The listed kits with these keys, at most a page of them."""
+    given = dict.fromkeys(PLACES_OF_A_PAGE, NO_KIT) | dict(zip(PLACES_OF_A_PAGE, keys, strict=False))
+    return kits_of_page.rows(**given)
 
 
 def stay_out(kit: Kit) -> Deployment | None:
     """The stay a listed kit is out on."""
-    return next((stay for stay in kit.running_stays if stay.loaded_at), None)  # type: ignore[attr-defined]
-
-
-def next_plan(kit: Kit) -> Deployment | None:
-    """The next stay a listed kit is promised to."""
-    return next((stay for stay in kit.running_stays if stay.stage == Stage.PLANNED), None)  # type: ignore[attr-defined]
+    return getattr(kit, "stay_now", None)  # Django leaves it off where no stay was found
 
 
 class KitFilter(django_filters.FilterSet):

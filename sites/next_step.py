@@ -5,12 +5,11 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db.models import BigAutoField, DateField, QuerySet
-from django.urls import reverse
 from django.utils import timezone
 
 from kits.kept_query import Given, KeptQuery
 from kits.models import Condition, Kit, Place, User
-from kits.ways import way
+from kits.ways import way, way_to
 from kits.words import Tone, tone_of_place
 from sites.days import day_of, say_day
 from sites.models import Deployment, ServiceCall, Stage
@@ -64,7 +63,7 @@ class NextStep:
 
 
 def to(name: str, kit: Kit, label: str, *, posts: dict[str, Any] | None = None, query: str = "") -> Way:
-    return Way(label=label, url=reverse(name, args=[kit.code]) + query, posts=posts)
+    return Way(label=label, url=way_to(name, kit.code) + query, posts=posts)
 
 
 def next_step(kit: Kit, user: User, *, stay: Deployment | None, now: datetime) -> NextStep:

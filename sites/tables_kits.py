@@ -9,10 +9,11 @@ from django.utils.safestring import SafeString
 
 from kits.models import Condition, Kit, Place
 from kits.templatetags.kitperch import NOTHING, day, spaced_code, word
+from kits.ways import way_to
 from kits.words import tone_of_place
 from sites.days import say_day
 from sites.file_columns import KIT_COLUMNS
-from sites.kit_list import next_plan, stay_out
+from sites.kit_list import stay_out
 
 NUMERAL = {"td": {"class": "numeral"}}
 
@@ -43,7 +44,6 @@ class KitTable(tables.Table):
     class Meta:
         empty_text = "No kits yet."
         order_by = "name"
-        row_attrs = {"class": lambda table, record: table.row_class(record)}
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -62,7 +62,7 @@ class KitTable(tables.Table):
 
     def render_code(self, record: Kit) -> SafeString:
         shown = spaced_code(record.code)
-        return format_html('<a class="kit-code" href="{}">{}</a>', record.get_absolute_url(), shown)
+        return format_html('<a class="kit-code" href="{}">{}</a>', way_to("kit", record.code), shown)
 
     def render_whereabouts(self, record: Kit) -> SafeString:
         return word(record.whereabouts, tone_of_place(record.custody.place))
@@ -70,8 +70,9 @@ class KitTable(tables.Table):
     def render_exactly(self, record: Kit) -> str:
         if stay := stay_out(record):
             return f"{stay.unit.site}, {stay.call}"
-        if plan := next_plan(record):
-            return f"promised to {plan.call} from {say_day(plan.call.window_from, self.today)}"
+        if record.planned_call:  # type: ignore[attr-defined]
+            since = say_day(record.planned_from, self.today)  # type: ignore[attr-defined]
+            return f"promised to call {record.planned_call} from {since}"  # type: ignore[attr-defined]
         return NOTHING
 
     def render_due_back(self, record: Kit) -> SafeString | str:

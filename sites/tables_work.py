@@ -30,7 +30,9 @@ class CallTable(tables.Table):
     class Meta:
         empty_text = "No calls yet."
         order_by = "window"
-        row_attrs = {"class": lambda record: "is-attention" if record.wants_kit else ""}
+
+    def row_class(self, call: ServiceCall) -> str:
+        return "is-attention" if call.wants_kit else ""  # type: ignore[attr-defined]
 
     def render_window(self, record: ServiceCall) -> str:
         if record.window_from == record.window_until:

@@ -15,6 +15,7 @@ from config.shell import the_shop_row
 from kits.kept_query import KEPT, Given, KeptQuery
 from kits.models import Kit, User
 from sites.in_hand import kit_with_stay, open_follow_ups, wirings_with_places
+from sites.kit_list import NO_KIT, PLACES_OF_A_PAGE, kits_of_page
 from sites.models import Deployment, Stage
 from sites.next_step import earliest_plan, waiting_call
 from tests import make
@@ -69,6 +70,7 @@ def test_kept_queries_give_what_django_gives(technician: User, monkeypatch: pyte
         (wirings_with_places, {"kit": shelved.pk, "stay": 0, "now": now}),
         (open_follow_ups, {"kit": out.kit_id}),
         (earliest_plan, {"kit": promised.kit_id}),
+        (kits_of_page, dict.fromkeys(PLACES_OF_A_PAGE, NO_KIT) | {"kit_0": out.kit_id, "kit_49": shelved.pk}),
         (waiting_call, {"technician": technician.pk, "today": now.date()}),
     ]
     assert {id(query) for query, _ in cases} >= {id(query) for query in KEPT}, (

@@ -106,6 +106,8 @@ class Kit(Versioned, Searchable):
     @property
     def custody(self) -> "Custody":
         """The open custody row: where the kit is now and who answers for it."""
+        if hasattr(self, "custody_now"):  # read along with the kit
+            return self.custody_now
         if not hasattr(self, "open_custody"):
             self.open_custody = list(self.custodies.filter(held_until=None).select_related("technician"))
         return self.open_custody[0]

@@ -4,10 +4,9 @@ Times: an instant is shown in the zone given (a site's), else in the active one 
 Temperatures: the unit is the page's `temperature_unit` ("F" or "C"), °F when nobody has said.
 """
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable
 from datetime import date, datetime, timedelta, tzinfo
 from decimal import Decimal
-from inspect import signature
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -19,6 +18,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from kits import units
 from kits.explained import EXPLAINED
+from kits.table_rows import class_attribute, drawn_rows
 
 register = template.Library()
 
@@ -248,39 +248,9 @@ def drawn_as(field: Any) -> str:
 
 
 @register.simple_tag
-def lean_rows(table: Any) -> Iterator[tuple[SafeString, SafeString, Any, list[tuple[SafeString, Any]]]]:
-    """The rows of this page of a django-tables2 table: (row attribute, attribute and text of the first cell, the others).
-
-    The class of a column is read once a table and not once a cell, which is half the time of the usual template.
-    Only fixed classes count: `attrs={"td": {"class": "numeral"}}`; a row may have one by `row_attrs`.
-    """
-    columns = [
-        (_class_attribute(column.column.attrs.get("td")), _cell_of(column)) for column in table.columns
-    ]
-    (head_attribute, head), others = columns[0], columns[1:]
-    has_row_attrs = bool(table.row_attrs)
-    for row in table.paginated_rows:
-        row_attribute = (
-            _class_attribute({"class": row.attrs.get("class")}) if has_row_attrs else SafeString("")
-        )
-        yield row_attribute, head_attribute, head(row), [(attribute, cell(row)) for attribute, cell in others]
-
-
-def _cell_of(column: Any) -> Callable[[Any], Any]:
-    """What gives a row's cell in this column.
-
-    A column that is always drawn (`empty_values=()`), from its record alone, is asked straight away: django-tables2 would
-    first look for a value nobody wants, and read the method's signature again for each cell.
-    """
-    draw = getattr(column._table, f"render_{column.name}", None)
-    if (
-        draw
-        and column.column.empty_values == ()
-        and not column.link
-        and list(signature(draw).parameters) == ["record"]
-    ):
-        return lambda row: draw(record=row.record)
-    return lambda row: row.get_cell(column.name)
+def table_rows(table: Any) -> SafeString:
+    """The rows of this page of a django-tables2 table, drawn by `kits.table_rows`."""
+    return drawn_rows(table)
 
 
 @register.filter
@@ -293,13 +263,13 @@ def line_count(table: Any) -> str:
 @register.filter
 def cell_attrs(column: Any) -> SafeString:
     """The fixed class of a column's cells."""
-    return _class_attribute(column.column.attrs.get("td"))
+    return class_attribute(column)
 
 
 @register.filter
 def heading_attrs(column: Any) -> SafeString:
     """aria-sort and class of a heading cell."""
-    attribute = _class_attribute(column.column.attrs.get("td"))
+    attribute = class_attribute(column)
     if not column.is_ordered:
         return attribute
     descending = column.order_by_alias.is_descending
@@ -310,8 +280,3 @@ def heading_attrs(column: Any) -> SafeString:
 def gap_pages(table: Any) -> Iterable[int | str]:
     """Page numbers to offer: the first, the last, those about the present one; "…" where some are left out."""
     return table.page.paginator.get_elided_page_range(table.page.number, on_each_side=1, on_ends=1)
-
-
-def _class_attribute(attrs: dict[str, Any] | None) -> SafeString:
-    classes = (attrs or {}).get("class")
-    return format_html(' class="{}"', classes) if isinstance(classes, str) and classes else mark_safe("")

@@ -141,7 +141,7 @@ def labels_context(form: LabelsForm) -> dict[str, Any]:
             for stock in STOCKS.values()
         ],
         "any_kit": any_kit,
-        "nothing": not any_kit and not form.fields["sensor"].queryset and not form.errors,  # type: ignore[attr-defined]
+        "nothing": not any_kit and not form.fields["sensor"].choices and not form.is_long and not form.errors,  # type: ignore[attr-defined]
     }
 
 

@@ -12,7 +12,7 @@ from kits.actions.acting import Done
 from kits.actions.records import change_record
 from kits.codes import fold_code
 from kits.forms.fields import near_kits, why_no_kit
-from kits.lists import show_list
+from kits.lists import PageByKey, show_list
 from kits.models import Condition, Custody, Event, Kit, Place, PowerInput
 from kits.templatetags.kitperch import when
 from kits.units import temperature_text
@@ -24,7 +24,7 @@ from sites.days import day_of
 from sites.forms.kits import AsOfForm, KitForm, NewKitForm, PartsForm
 from sites.free import shop_zone
 from sites.kit_drawing import draw_kit
-from sites.kit_list import KitFilter, listed_kits
+from sites.kit_list import KitFilter, listed_kits, read_page
 from sites.kit_story import events_of, moves, next_step, sensors_now, take_to_undo, trust_in, who_held
 from sites.models import Stage
 from sites.tables_kits import KitTable
@@ -49,7 +49,7 @@ def kit_by_code(code: str) -> Kit:
 def kits(request: HttpRequest) -> HttpResponse:
     """Every kit: where it is, for what, and when it comes home."""
     filters = KitFilter(request.GET, queryset=listed_kits())
-    table = KitTable(filters.qs, today=timezone.localdate())
+    table = KitTable(PageByKey(filters.qs, read_page), today=timezone.localdate())
     table.teach_url = reverse("kit_new")
     open_rows = Custody.objects.filter(held_until=None).order_by()
     counts = dict(open_rows.values_list("place").annotate(number=Count("pk")))

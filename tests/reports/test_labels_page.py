@@ -346,3 +346,31 @@ def test_the_pages_ask_the_database_as_often_for_thirty_kits_as_for_three(
                 "pdf": 1,
             },
         )
+
+
+# ---------------------------------------------------------------- a large shop
+
+
+def test_a_large_shop_is_offered_the_first_kits_and_finds_the_others_with_what_is_ticked_kept(
+    office_client, monkeypatch
+):
+    monkeypatch.setattr("reports.forms.OFFERED_AT_ONCE", 2)
+    make.shop()
+    first, second, third, fourth = (make.kit(name=name) for name in ("Auk", "Bittern", "Coot", "Dunlin"))
+    page = office_client.get(reverse("labels")).content.decode()
+    assert "2 more kits" in page and "Find others by name, code or tag" in page
+    assert [kit.name in page for kit in (first, second, third, fourth)] == [True, True, False, False]
+    for typed in ("dunl", fourth.code.lower(), f"{fourth.code[:3]} {fourth.code[3:]}"):
+        found = office_client.get(reverse("labels"), {"kit": third.code, "find": typed}).content.decode()
+        shown = [kit.name in found for kit in (first, second, third, fourth)]
+        assert shown == [False, False, True, True], typed
+        assert f'value="{third.code}" id="id_kit_0" checked' in " ".join(found.split()).replace(
+            "checked ", "checked"
+        )
+    sheet = office_client.get(reverse("labels"), {"kit": [third.code, second.code], "find": "dunl", "pdf": 1})
+    assert third.name in text_of(sheet) and second.name in text_of(sheet)
+
+
+def test_a_small_shop_sees_no_field_to_find_kits_by(office_client):
+    make.kit()
+    assert 'name="find"' not in office_client.get(reverse("labels")).content.decode()
