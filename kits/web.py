@@ -223,8 +223,11 @@ def take_step(
     template: str,
     context: Mapping[str, Any],
     then: Callable[[Done], str],
+    say: Callable[[Done], str] | None = None,
 ) -> HttpResponse:
     """Show the form, or do the step and go on to `then(done)`. A refusal keeps everything that was typed.
+
+    `say` words what was done for the page after it, where the event's own sentence may not name a place.
 
     JSON answers: 200 done (also when done before), 422 not understood, 409 refused; `code` says why.
     """
@@ -242,7 +245,7 @@ def take_step(
             if wants_json(request):
                 answer = {"ok": True, "sentence": done.sentence, "version": done.version, "again": done.again}
                 return JsonResponse({**answer, "subjects": [list(pair) for pair in done.subjects]})
-            messages.success(request, f"{done.sentence}.")
+            messages.success(request, f"{say(done) if say else done.sentence}.")
             return redirect(then(done))
     elif form.is_bound:
         if wants_json(request):

@@ -67,6 +67,15 @@ WITH_A_LEAD_IN_HAND = (
 )
 
 
+def at_the_unit(location: str) -> str:
+    """The heading of what is done where the unit stands, by what is written about that place.
+
+    >>> at_the_unit("Attic over the garage"), at_the_unit("Rooftop"), at_the_unit("")
+    ('In the attic', 'At the unit', 'At the unit')
+    """
+    return "In the attic" if "attic" in location.lower() else "At the unit"
+
+
 def in_the_heat(unit: Unit) -> str:
     """The gate before an attic, in the shop's degrees."""
     gate = celsius_to_fahrenheit(HEAT_GATE_CELSIUS) if unit == "F" else HEAT_GATE_CELSIUS

@@ -66,7 +66,9 @@ def to(name: str, kit: Kit, label: str, *, posts: dict[str, Any] | None = None, 
     return Way(label=label, url=way_to(name, kit.code) + query, posts=posts)
 
 
-def next_step(kit: Kit, user: User, *, stay: Deployment | None, now: datetime) -> NextStep:
+def next_step(
+    kit: Kit, user: User, *, stay: Deployment | None, now: datetime, has_leads: bool = True
+) -> NextStep:
     """The next step for `user` with `kit`, which is out on `stay` (None: on no stay). Reads, never writes."""
     custody = kit.custody
     place = Place(custody.place)
@@ -86,7 +88,7 @@ def next_step(kit: Kit, user: User, *, stay: Deployment | None, now: datetime) -
     elif place == Place.TRUCK:
         step = on_a_truck(kit, user, stay, now)
     else:
-        step = in_the_shop(kit, user, now)
+        step = in_the_shop(kit, user, now, has_leads=has_leads)
     step.stay = step.stay or stay
     step.call = step.stay.call if step.stay else None
     step.tone = tone_of_place(place, needs_work=kit.condition == Condition.NEEDS_WORK)
@@ -169,7 +171,7 @@ def on_a_truck(kit: Kit, user: User, stay: Deployment | None, now: datetime) -> 
     return NextStep(sentence=sentence, main=shelve, others=[to("load", kit, "Load it for a call")], stay=plan)
 
 
-def in_the_shop(kit: Kit, user: User, now: datetime) -> NextStep:
+def in_the_shop(kit: Kit, user: User, now: datetime, *, has_leads: bool) -> NextStep:
     """On the shelf or on the bench."""
     where = kit.custody.word
     if kit.condition == Condition.NEEDS_WORK:
@@ -178,6 +180,11 @@ def in_the_shop(kit: Kit, user: User, now: datetime) -> NextStep:
             sentence=f"On the {where}. It needs work: {kit.condition_why}. Leave it in the shop.",
             main=Way(label="To the bench", url=bench) if bench else None,
             others=[to("take", kit, "Take it all the same")],
+        )
+    if not has_leads:
+        return NextStep(
+            sentence=f"On the {where}. It carries no lead, so it would measure nothing. Wire one in first.",
+            main=to("kit_wire_in", kit, "Wire a sensor in"),
         )
     step = planned_or_free(kit, user, next_plan(kit), f"On the {where}.", now)
     if where == "bench":

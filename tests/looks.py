@@ -50,6 +50,8 @@ CUT_WORDS = """
     const hides = way => ["hidden", "clip"].includes(way);
     const wide = hides(style.overflowX) && one.scrollWidth > one.clientWidth + 1;
     const high = hides(style.overflowY) && one.scrollHeight > one.clientHeight + 2;
+    // An ellipsis with the whole in its title is meant.
+    if (style.textOverflow === "ellipsis" && (one.title || one.matches("small"))) continue;
     if ((wide || high) && one.innerText?.trim()) found.push(`${one.tagName}.${one.className}: ${one.innerText.slice(0, 60)}`);
     if (one.matches("input:not([type=hidden], [type=checkbox], [type=radio], [type=date], [type=time], [type=datetime-local], [type=file])")
         && one.placeholder && !one.value && one.scrollWidth > one.clientWidth + 1) found.push(`placeholder: ${one.placeholder}`);

@@ -106,7 +106,10 @@ def long_life(boss: User) -> None:
     old = make.kit(sensors=4, at=began - timedelta(days=2), name="Old faithful")
     for number in range(45):
         stay = make.stay(
-            Stage.HANDED_BACK, kit=Kit.objects.get(pk=old.pk), began=began + timedelta(days=16 * number)
+            Stage.HANDED_BACK,
+            kit=Kit.objects.get(pk=old.pk),
+            call=make.call(days_ahead=16 * number - 760),
+            began=began + timedelta(days=16 * number),
         )
         custody.put_on_shelf(make.act(boss, at=stay.handed_back_at), kit=Kit.objects.get(pk=old.pk))
 

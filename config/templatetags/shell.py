@@ -16,8 +16,9 @@ OFFICES = (
     ("kits", "Kits"),
     ("sites", "Sites"),
     ("bench", "Bench"),
+    ("agreements", "Agreements"),
 )
-MANAGERS = (*OFFICES, ("agreements", "Agreements"), ("shop", "Shop"), ("people", "People"))
+MANAGERS = (*OFFICES, ("shop", "Shop"), ("people", "People"))
 WAYS = {Role.TECHNICIAN.value: TECHNICIANS, Role.OFFICE.value: OFFICES, Role.MANAGER.value: MANAGERS}
 
 

@@ -166,6 +166,19 @@ class CallFilter(forms.Form):
     window_from = forms.DateField(label="Window from", required=False, widget=Day())
     window_until = forms.DateField(label="Window to", required=False, widget=Day())
 
+    AT_HAND = ("q", "state")
+
+    def at_hand(self) -> list[forms.BoundField]:
+        """What is asked most, in sight even on a phone."""
+        return [self[name] for name in self.AT_HAND]
+
+    def folded(self) -> list[forms.BoundField]:
+        return [field for field in self if field.name not in self.AT_HAND]
+
+    def narrows_further(self) -> bool:
+        """Whether one of the folded ones is filled in."""
+        return any(self.data.get(field.name) for field in self.folded())
+
 
 class StayDatesForm(forms.Form):
     """The two days a stay ends on: out of the house, and back in the shop."""
@@ -225,6 +238,8 @@ class PlanForm(StepForm):
     kit = KitByCode(widget=forms.HiddenInput)
     take_out_by = forms.DateField(widget=forms.HiddenInput, required=False)
     back_in_shop_by = forms.DateField(widget=forms.HiddenInput, required=False)
+    # Only a manager is asked: sensors of the kit are not in date, and it goes all the same.
+    not_in_date_why = forms.CharField(max_length=200, required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

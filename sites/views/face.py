@@ -34,11 +34,12 @@ def face(request: HttpRequest, code: str) -> HttpResponse:
         return wrong_code(request, code)
     kit, stay = found
     now = timezone.now()
-    step = next_step(kit, request.user, stay=stay, now=now)
+    leads = leads_now(kit, stay, now)
+    step = next_step(kit, request.user, stay=stay, now=now, has_leads=bool(leads))
     context: dict[str, Any] = {
         "kit": kit,
         "step": step,
-        "leads": leads_now(kit, stay, now),
+        "leads": leads,
         "follow_ups": still_to_do(kit),
         "hangs": kit.custody.place == Place.SITE,
         "cautions": cautions_for(kit, step, request.shop.temperature_unit),  # type: ignore[attr-defined]

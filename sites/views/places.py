@@ -89,7 +89,15 @@ def site_new(request: HttpRequest) -> HttpResponse:
         )
 
     context = {"zones": offered_zones(), "for_a_call": for_a_call(request)}
-    return take_step(request, form, do, template="sites/site_form.html", context=context, then=then)
+    return take_step(
+        request,
+        form,
+        do,
+        template="sites/site_form.html",
+        context=context,
+        then=then,
+        say=lambda done: f"{done.row(Site)} added",
+    )
 
 
 def for_a_call(request: HttpRequest) -> bool:

@@ -266,6 +266,7 @@ def install(request: HttpRequest, kit: Kit, data: QueryDict | None) -> HttpRespo
             unit=unit,
         ),
         heat=cautions.in_the_heat(unit),
+        at_the_unit=cautions.at_the_unit(stay.unit.location if stay else ""),
         at_the_door=cautions.AT_THE_DOOR,
         to_say=cautions.AT_THE_DOOR_SAY,
         before_a_panel=cautions.BEFORE_A_PANEL,
@@ -322,6 +323,7 @@ def remove(request: HttpRequest, kit: Kit, data: QueryDict | None) -> HttpRespon
         "sites/step_remove.html",
         in_the_way=blocked(request, kit, Stage.INSTALLED),
         cautions=(cautions.in_the_heat(unit), *cautions.BEFORE_IT_COMES_OUT),
+        at_the_unit=cautions.at_the_unit(stay.unit.location if stay else ""),
         installation=getattr(stay, "installation", None),
         went_in=went_in(getattr(stay, "installation", None)),
     )

@@ -42,6 +42,12 @@ def test_a_page_that_is_not_there_keeps_the_ways_of_ones_role(client: Client, te
     assert 'class="thumb"' in html and technician.name in html
 
 
+def test_the_office_finds_agreements_but_not_the_shop_among_its_ways(client: Client, office) -> None:
+    client.force_login(office)
+    html = client.get("/no/such/page/").content.decode()
+    assert 'href="/agreements/"' in html and 'href="/shop/"' not in html
+
+
 def test_the_office_has_no_thumb_bar(client: Client, office) -> None:
     client.force_login(office)
     assert 'class="thumb"' not in client.get("/no/such/page/").content.decode()

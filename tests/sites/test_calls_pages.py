@@ -438,6 +438,23 @@ def test_a_manager_corrects_a_time_in_the_sites_zone_and_both_stay_visible(offic
 
 
 @pytest.mark.parametrize(
+    ("query", "opened"),
+    [
+        pytest.param("", False, id="all calls"),
+        pytest.param("?q=elm&state=closed", False, id="what is in sight"),
+        pytest.param("?reason=other", True, id="a reason"),
+        pytest.param("?window_from=2026-03-02", True, id="a day"),
+    ],
+)
+def test_what_narrows_the_calls_further_is_folded_away_until_it_is_used(query, opened, office_client):
+    make.call()
+    page = body(office_client.get(f"/calls/{query}"))
+    assert ('<details class="filters-more" open>' in page) is opened
+    assert ('<details class="filters-more">' in page) is not opened
+    assert 'name="window_until"' in page
+
+
+@pytest.mark.parametrize(
     "path", ["/calls/", "/calls/new/", "/calls/1001/", "/calls/1001/assign/", "/stays/1/extend/"]
 )
 def test_these_pages_are_not_a_technicians(technician_client, path):

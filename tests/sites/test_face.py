@@ -21,7 +21,8 @@ pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 
 def step_of(kit: Kit, user: User):
     kit = Kit.objects.get(pk=kit.pk)
-    return next_step(kit, user, stay=out_stay(kit), now=timezone.now())
+    leads = kit.wirings.filter(wired_until=None).exists()
+    return next_step(kit, user, stay=out_stay(kit), now=timezone.now(), has_leads=leads)
 
 
 def main_label(kit: Kit, user: User) -> str:
@@ -119,6 +120,13 @@ def test_on_the_shelf_while_a_call_of_mine_needs_a_kit(technician):
 
 def test_on_the_shelf_and_no_call_of_mine_goes_onto_my_truck(technician):
     assert main_label(make.kit(), technician) == "Take it onto my truck"
+
+
+def test_a_kit_without_a_lead_is_wired_first_and_not_loaded(technician):
+    make.call(technician=technician)
+    step = step_of(make.kit(sensors=0), technician)
+    assert "It carries no lead" in step.sentence
+    assert step.main.label == "Wire a sensor in" and step.others == []
 
 
 def test_planned_for_somebody_else_says_for_whom(technician):

@@ -90,6 +90,9 @@ def test_a_site_with_a_new_customer_is_one_step(office_client):
     form = {**SITE, "new_name": "Rosa Quist", "new_phone": "201 555 0177", "parts": ["owns", "pays"]}
     answer = office_client.post("/sites/new/", form)
     site, customer = Site.objects.get(), Customer.objects.get()
+    # The event stays without an address; the page after it may name it.
+    assert f"{site} added." in body(office_client.get(answer.url))
+    assert site.street not in Event.objects.get(what="site added").summary
     assert answer.url == site.get_absolute_url()
     assert {row.part for row in site.parties.filter(customer=customer)} == {PartyRole.OWNS, PartyRole.PAYS}
     page = body(office_client.get(answer.url))
