@@ -1,7 +1,8 @@
 """The gates every judgement passes, from live series or from paper: who else moves, and could a hand do this? (pure)"""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from kits.which_lead import sentences as say
 from kits.which_lead.judgement import Judgement, Shown
@@ -20,6 +21,9 @@ TOO_MUCH_FOR_A_NEIGHBOUR_KELVIN = 1.0
 CROWD_KELVIN = 0.8
 
 
+AnyMoved = TypeVar("AnyMoved", bound="Moved")
+
+
 @dataclass(frozen=True)
 class Moved:
     """One lead: where it was before the hold, and by how much it has moved since."""
@@ -27,6 +31,11 @@ class Moved:
     rom: str
     baseline: float
     change: float = 0.0
+
+
+def furthest_first(leads: Iterable[AnyMoved]) -> list[AnyMoved]:
+    """By how far they moved. Two that moved as far either way are told apart by the way, never by their numbers."""
+    return sorted(leads, key=lambda one: (-abs(one.change), -one.change, one.rom))
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,14 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 
 from kits.which_lead import sentences as say
-from kits.which_lead.gates import LEAST_CHANGE_KELVIN, SKIN_CELSIUS, Gates, Moved
+from kits.which_lead.gates import (
+    LEAST_CHANGE_KELVIN,
+    SKIN_CELSIUS,
+    STILL_KELVIN,
+    Gates,
+    Moved,
+    furthest_first,
+)
 from kits.which_lead.judgement import Judgement, Kind, Shown
 from kits.which_lead.series import (
     SLOW_SECONDS,
@@ -33,7 +40,8 @@ HOLD_AT_LEAST_S = 30.0
 HOLD_LONGER_S = 45.0
 HOLD_AT_MOST_S = 90.0
 READINGS_WANTED = 3
-EVIDENCE_WANTED = 9.0
+EVIDENCE_WANTED = 16.0
+STIRS_KELVIN = 0.25
 SILENT_S = 12.0
 
 RETURN_SHARE = 0.20
@@ -162,8 +170,7 @@ class _Hold:
     def judged(self, before: list[Movement]) -> Judgement:
         # A lead that was named and let go is still on its way back: it says nothing about the others.
         steady = [_moved(one, self.began_s, self.until_s) for one in before if one.steady]
-        ranked = sorted(steady, key=lambda one: (-abs(one.change), one.rom))
-        leader, others = ranked[0], ranked[1:]
+        leader, *others = furthest_first(steady)
         numbers = say.Numbers.of(leader, others[0] if others else None)
         return (
             self.somebody_is_silent(numbers)
@@ -184,29 +191,39 @@ class _Hold:
 
     def too_little_yet(self, leader: Movement, numbers: say.Numbers) -> Judgement | None:
         """Not held long enough, not moved far enough, or too few new readings."""
-        held_s = self.held_s
         if abs(leader.change) < LEAST_CHANGE_KELVIN:
-            if held_s < HOLD_AT_MOST_S and self.released_s is None:
-                return say.keep_holding(self.gates.shown, numbers, HOLD_LONGER_S - held_s)
+            if self.held_s < HOLD_AT_MOST_S and self.released_s is None:
+                return say.keep_holding(self.gates.shown, numbers, HOLD_LONGER_S - self.held_s)
             return say.nothing_moves(self.gates.shown, numbers, self.gates.cold)
-        times, values = leader.series.between(self.began_s, self.until_s)
-        new_times, _ = fresh(times, values)
-        if held_s < HOLD_AT_LEAST_S or len(new_times) < READINGS_WANTED or not leader.last_three_agree:
-            if self.released_s is not None:
-                return say.let_go_too_early(self.gates.shown, numbers)
-            every_s = max(longest_standstill_s(times, values), leader.series.every_s or 0.0)
-            wait_s = max(HOLD_AT_LEAST_S - held_s, 1.0)
-            return say.keep_holding(
-                self.gates.shown, numbers, wait_s, every_s if every_s > SLOW_SECONDS else None
-            )
-        return None
+        new_readings, every_s = self.new_readings(leader)
+        # The median of three is one reading old, and a second lead must have had its half minute too.
+        wait_s = HOLD_AT_LEAST_S + every_s - self.held_s
+        if wait_s <= 0 and new_readings >= READINGS_WANTED and leader.last_three_agree:
+            return None
+        if self.released_s is not None:
+            return say.let_go_too_early(self.gates.shown, numbers)
+        return say.keep_holding(
+            self.gates.shown, numbers, wait_s, every_s if every_s > SLOW_SECONDS else None
+        )
+
+    def new_readings(self, leader: Movement) -> tuple[int, float]:
+        """How many readings of the leader are new since the hold began, and how often the box has new ones."""
+        slowest_s = max(self.all[rom].every_s or 0.0 for rom in self.gates.unnamed)
+        times, _ = fresh(*leader.series.between(self.began_s - BASELINE_S, self.until_s))
+        standstill_s = longest_standstill_s(*leader.series.between(self.began_s, self.until_s))
+        if standstill_s > SLOW_SECONDS:
+            slowest_s = max(slowest_s, standstill_s)
+        return sum(at_s > self.began_s for at_s in times), slowest_s
 
     # -- The decision ------------------------------------------------------------------------------
 
     def decide(self, leader: Movement, numbers: say.Numbers) -> Judgement:
         if self.released_s is not None:
             return self.after_release(leader, numbers, self.released_s)
-        if self.evidence(leader) >= EVIDENCE_WANTED:
+        second = abs(numbers.runner_up_change or 0.0)
+        # A second grip that is slower shows late, and what moves a neighbour may be moving this lead.
+        held_enough = second < STIRS_KELVIN or self.held_s >= HOLD_LONGER_S
+        if held_enough and second < STILL_KELVIN and self.evidence(leader) >= EVIDENCE_WANTED:
             return say.decided(self.gates.shown, numbers)
         if self.held_s < HOLD_LONGER_S:
             return say.keep_holding(self.gates.shown, numbers, HOLD_LONGER_S - self.held_s)

@@ -9,12 +9,12 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-# Half a step of the sensor either way, and its noise.
-READING_SIGMA_KELVIN = 0.04
-SLOWEST_GRIP_S = 42.0
+# Half a step of the sensor either way, and noise as large as one step at worst.
+READING_SIGMA_KELVIN = 0.06
+SLOWEST_GRIP_S = 38.0
 GRIP_BEGINS_S = (-6.0, 8.0)
 
-_TAUS = (8.0, 12.0, 17.0, 22.0, 27.0, 33.0, 40.0, 50.0, 60.0, 75.0, 100.0, 150.0, 300.0)
+_TAUS = (8.0, 12.0, 16.0, 20.0, 24.0, 28.0, 32.0, 36.0, 40.0, 45.0, 50.0, 60.0, 80.0, 120.0, 300.0)
 _BEGINS = tuple(float(second) for second in range(-30, 60, 2))
 
 

@@ -4,7 +4,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 from kits.which_lead import sentences as say
-from kits.which_lead.gates import LEAST_CHANGE_KELVIN, SKIN_CELSIUS, Gates, Moved
+from kits.which_lead.gates import LEAST_CHANGE_KELVIN, SKIN_CELSIUS, Gates, Moved, furthest_first
 from kits.which_lead.judgement import Judgement, Shown
 from kits.which_lead.series import COLDEST_CELSIUS, HOTTEST_CELSIUS, POWER_ON_CELSIUS, median
 
@@ -59,8 +59,7 @@ def _judged(gates: Gates, rows: Sequence[TypedValues]) -> Judgement:
     baselines = [moved[rom].baseline for rom in gates.unnamed]
     if all(gates.is_near(celsius) for celsius in baselines):
         return say.near(gates.shown, median(baselines), gates.target, gates.cold)
-    ranked = sorted(moved.values(), key=lambda one: (-abs(one.change), one.rom))
-    leader, others = ranked[0], ranked[1:]
+    leader, *others = furthest_first(moved.values())
     numbers = say.Numbers.of(leader, others[0] if others else None)
     return (
         gates.too_many_move(leader, others, numbers)
@@ -95,6 +94,6 @@ def _returned(gates: Gates, leader: Moved, numbers: say.Numbers, rows: Sequence[
     if later is None or not _usable(later):
         return say.decided(gates.shown, numbers)
     share = 1.0 - (later - leader.baseline) / leader.change
-    if share < RETURN_SHARE:
+    if share < RETURN_SHARE - 1e-9:
         return say.not_returning(gates.shown, numbers, share)
     return say.decided(gates.shown, numbers, returned_share=share)
