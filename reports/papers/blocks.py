@@ -200,7 +200,7 @@ class SymbolBox(Flowable):
 
     def __init__(self, text: str, side: float, caption: Paragraph | None = None) -> None:
         super().__init__()
-        self._symbol = symbol_of(text)
+        self._symbol = symbol_of(text, fixed_mask=True)
         dot = 72 / 300
         self._module = max(5, int(side / self._symbol.side / dot)) * dot
         self._side = self._symbol.side * self._module

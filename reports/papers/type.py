@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
+from typing import Any
 from xml.sax.saxutils import escape
 
 from reportlab.lib.colors import Color
@@ -96,14 +97,34 @@ def safe(text: str, font_name: str = SANS) -> str:
     return escape(printable(text.strip(), font_name)).replace("\n", "<br/>")
 
 
+class Words(Paragraph):
+    """A paragraph whose lines are broken once a width: a table asks its cells for their height two or three times."""
+
+    _asked: tuple[float, tuple[float, float]] | None = None
+
+    def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
+        if self._asked is None or self._asked[0] != available_width:
+            self._asked = (available_width, super().wrap(available_width, available_height))
+        return self._asked[1]
+
+
+@lru_cache(maxsize=128)
+def _plain(style: ParagraphStyle) -> Any:
+    """A stretch of text in this style, as reportlab keeps it once marks are read."""
+    return Paragraph("text", style).frags[0]
+
+
 def say(text: str, style: ParagraphStyle) -> Paragraph:
-    """A paragraph of somebody's words."""
-    return Paragraph(safe(text, style.fontName), style)
+    """A paragraph of somebody's words. On one line they hold no marks, so none are looked for."""
+    drawn = printable(text.strip(), style.fontName)
+    if not drawn or "\n" in drawn:
+        return Words(safe(text, style.fontName), style)
+    return Words(drawn, style, frags=[_plain(style).clone(text=drawn)])
 
 
 def marked(markup: str, style: ParagraphStyle) -> Paragraph:
     """A paragraph of our own marks; whatever somebody typed has gone through `safe` first."""
-    return Paragraph(markup, style)
+    return Words(markup, style)
 
 
 def bullet(text: str, style: ParagraphStyle) -> Paragraph:
@@ -111,7 +132,7 @@ def bullet(text: str, style: ParagraphStyle) -> Paragraph:
     indented = style.clone(
         f"bullet-{style.name}", leftIndent=style.fontSize, bulletFontName=SANS, bulletFontSize=style.fontSize
     )
-    return Paragraph(safe(text, style.fontName), indented, bulletText="•")
+    return Words(safe(text, style.fontName), indented, bulletText="•")
 
 
 def strong(text: str) -> str:
