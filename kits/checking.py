@@ -15,7 +15,7 @@ from kits.measuring import reference as trusted
 from kits.measuring.budget import Budget, Term, rectangular
 from kits.measuring.due import Due, due
 from kits.measuring.line import Line, line_of
-from kits.measuring.point import Bath, PointResult, measure_point
+from kits.measuring.point import Bath, PointResult, measure_point, one_offset
 from kits.measuring.trouble import CannotCompute
 from kits.measuring.verdict import Advice, Verdict, advise, as_left_kelvin, judge
 from kits.models import (
@@ -356,12 +356,10 @@ def new_offset(shape: Shape, results: Sequence[PointResult]) -> tuple[Correction
         if len({celsius for celsius, _ in pairs}) < len(pairs):
             raise CannotCompute("Two points read the same temperature. Choose one offset for all of them.")
         return Correction(offset_kelvin=round(mean, 3), points=tuple(pairs)), worst, None
-    if len(results) > 1:
-        spread = (max(offsets) - min(offsets)) / 2
-        worst = worst.with_terms(
-            rectangular("Offset: differs from point to point", spread, note="half of how far they lie apart")
-        )
-    return Correction(offset_kelvin=round(mean, 3)), worst, None
+    if len(results) == 1:
+        return Correction(offset_kelvin=round(mean, 3)), worst, None
+    one = one_offset(results)
+    return Correction(offset_kelvin=round(one.offset_kelvin, 3)), one.budget, None
 
 
 def drift_since(before: CheckResult | None, points: Iterable[PointOutcome]) -> float | None:

@@ -5,10 +5,11 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from django.db.models import Count, Min, Prefetch, Q
+from django.db.models import Count, Prefetch, Q
 
 from kits.models import Condition, Custody, Kit, Place, Shop, Wiring
 from kits.models.kit import KitQuerySet
+from kits.readiness import Dated, against_dates, dated, dated_wirings
 from sites.days import day_of, say_day, start_of_day
 from sites.models import Deployment, ServiceCall
 
@@ -22,11 +23,18 @@ class Candidate:
     kit: Kit
     against: list[str] = field(default_factory=list)
     remarks: list[str] = field(default_factory=list)
+    # Which sensors are not in date all through the stay; in `against` too when the shop's rule is strict.
+    not_in_date: str = ""
     rank: tuple[int, ...] = ()
 
     @property
     def is_free(self) -> bool:
         return not self.against
+
+    @property
+    def only_not_in_date(self) -> bool:
+        """Nothing but a sensor out of date speaks against it, so a manager may go on with a reason."""
+        return self.against == [self.not_in_date]
 
 
 def shop_zone() -> ZoneInfo:
@@ -43,12 +51,12 @@ def hold_of(call_from: date, back_in_shop_by: date, zone: ZoneInfo) -> tuple[dat
     return start_of_day(call_from, zone), start_of_day(back_in_shop_by, zone)
 
 
-def with_what_counts(kits: KitQuerySet) -> KitQuerySet:
-    """Kits with all that `judge` looks at: custody, the sensors wired in (with when each first had an offset), the
+def with_what_counts(kits: KitQuerySet, now: datetime) -> KitQuerySet:
+    """Kits with all that `judge` looks at: custody, the sensors wired in (with how long the check of each holds), the
     stays not yet ended. A number of queries that does not grow with the kits.
     """
     wirings = Wiring.objects.filter(wired_until=None).select_related("sensor")
-    wirings = wirings.annotate(first_offset_from=Min("sensor__offsets__in_force_from"))
+    wirings = dated_wirings(wirings, now).order_by("terminal")
     stays = Deployment.objects.running().select_related("call", "unit__site")
     left = Count("follow_ups", filter=Q(follow_ups__done_at=None), distinct=True)
     return (
@@ -72,19 +80,36 @@ def running_of(kit: Kit) -> list[Deployment]:
 
 
 def candidates(
-    call: ServiceCall, back_in_shop_by: date, *, now: datetime, among: Collection[int] | None = None
+    call: ServiceCall,
+    back_in_shop_by: date,
+    *,
+    now: datetime,
+    take_out_by: date | None = None,
+    among: Collection[int] | None = None,
 ) -> list[Candidate]:
-    """Kits that are not retired (those `among` the given ids, else all), free ones first and best first, with reasons."""
+    """Kits that are not retired (those `among` the given ids, else all), free ones first and best first, with reasons.
+
+    Sensors are to be in date through `take_out_by`; without it, until the kit is back.
+    """
     retired = Custody.objects.filter(held_until=None, place=Place.RETIRED)
-    kits = with_what_counts(Kit.objects.exclude(pk__in=retired.values("kit")))
+    kits = with_what_counts(Kit.objects.exclude(pk__in=retired.values("kit")), now)
     stays = Deployment.objects.filter(installed_at__isnull=False)
     if among is not None:
         kits, stays = kits.filter(pk__in=among), stays.filter(kit__in=among)
     counts = stays.order_by().values("kit").annotate(count=Count("pk"))
     wear = {row["kit"]: row["count"] for row in counts}
-    wanted, zone = call.wanted_positions.count(), shop_zone()
+    wanted, shop = call.wanted_positions.count(), Shop.current()
     found = [
-        judge(kit, call, back_in_shop_by, wanted=wanted, now=now, wear=wear.get(kit.pk, 0), zone=zone)
+        judge(
+            kit,
+            call,
+            back_in_shop_by,
+            take_out_by=take_out_by,
+            wanted=wanted,
+            now=now,
+            wear=wear.get(kit.pk, 0),
+            shop=shop,
+        )
         for kit in kits
     ]
     return sorted(found, key=lambda candidate: (not candidate.is_free, candidate.rank, candidate.kit.code))
@@ -98,34 +123,57 @@ def judge(
     wanted: int,
     now: datetime,
     wear: int,
-    zone: ZoneInfo,
+    shop: Shop,
+    take_out_by: date | None = None,
 ) -> Candidate:
     """What speaks against `kit` for this call and what for it. Expects a kit read by `with_what_counts`."""
     custody, wired = kit.custody, wired_into(kit)
+    zone, through = ZoneInfo(shop.time_zone), take_out_by or back_in_shop_by
     same_truck = (
         custody.place == Place.TRUCK
         and custody.technician_id is not None
         and custody.technician_id == call.technician_id
     )
-    firsts = [wiring.__dict__["first_offset_from"] for wiring in wired]
-    without = sum(first is None or first > now for first in firsts)
+    dates = [dated(wiring, shop) for wiring in wired]
+    late, strict = against_dates(dates, through), shop.sensors_must_be_in_date
     return Candidate(
         kit=kit,
         against=[
             *against_kit(kit),
             *against_window(kit, call, back_in_shop_by, zone),
             *against_sensors(kit, call, wanted),
+            *([late] if late and strict else []),
         ],
         remarks=[
             whereabouts_remark(kit, day_of(now, zone), same_truck=same_truck),
-            "all sensors have offsets"
-            if not without
-            else f"{without} of {len(wired)} sensors without an offset",
+            *dates_remarks(dates, late, through, strict=strict),
             f"{counted(wear, 'stay')} so far",
             *([f"{kit.__dict__['left_count']} still to do about it"] if kit.__dict__["left_count"] else []),
         ],
-        rank=(0 if same_truck else 1, NEARNESS.get(Place(custody.place), len(NEARNESS)), without, wear),
+        not_in_date=late,
+        rank=(
+            0 if same_truck else 1,
+            NEARNESS.get(Place(custody.place), len(NEARNESS)),
+            sum(not one.in_date(through) for one in dates),
+            sum(one.is_by_hand for one in dates),
+            wear,
+        ),
     )
+
+
+def dates_remarks(dates: list[Dated], late: str, through: date, *, strict: bool) -> list[str]:
+    """How well the kit's sensors are known, as far as it matters for choosing it."""
+    if not dates:
+        return []
+    by_hand = sum(one.is_by_hand for one in dates)
+    remarks = []
+    if not late:
+        remarks.append(f"all sensors in date through {say_day(through)}")
+    elif not strict:
+        remarks.append(late)
+    if by_hand:
+        remarks.append(f"{by_hand} of {counted(len(dates), 'offset')} entered by hand")
+    return remarks
 
 
 def whereabouts_remark(kit: Kit, today: date, *, same_truck: bool) -> str:

@@ -8,8 +8,9 @@ from datetime import date, datetime
 
 from django.db.models import Case, Exists, IntegerField, Max, OuterRef, Q, QuerySet, Subquery, Value, When
 
-from kits.models import Condition, Custody, Kit, Offset, Place, Wiring
+from kits.models import Condition, Custody, Kit, OffsetSource, Place, Shop, Wiring
 from kits.models.kit import KitQuerySet
+from kits.readiness import dated_wirings, not_in_date
 from sites.counting import count_of
 from sites.free import NEARNESS, Candidate, candidates, hold_of, shop_zone
 from sites.models import Deployment, ServiceCall
@@ -27,13 +28,19 @@ class Choice:
     kept_count: int
 
 
-def choice(call: ServiceCall, back_in_shop_by: date, *, now: datetime) -> Choice:
+def choice(
+    call: ServiceCall, back_in_shop_by: date, *, now: datetime, take_out_by: date | None = None
+) -> Choice:
     """The kits to show for a call, in a number of queries that does not grow with the kits."""
     kits = with_place(Kit.objects.all()).exclude(Q(place_now=Place.RETIRED))
+    late = out_of_date(take_out_by or back_in_shop_by, now)
     fits = may_go(kits, call, back_in_shop_by)
-    best = ranked(fits, call, now)[:FREE_SHOWN]
+    if Shop.current().sensors_must_be_in_date:
+        fits = fits.filter(~Exists(late))
+    best = ranked(fits, call, now, late)[:FREE_SHOWN]
     others = kits.exclude(pk__in=fits.values("pk")).order_by(nearness(), "code")[:KEPT_SHOWN]
-    looked_at = candidates(call, back_in_shop_by, now=now, among=[*keys(best), *keys(others)])
+    among = [*keys(best), *keys(others)]
+    looked_at = candidates(call, back_in_shop_by, now=now, take_out_by=take_out_by, among=among)
     free_count, all_count = fits.count(), kits.count()
     return Choice(
         free=[row for row in looked_at if row.is_free],
@@ -72,17 +79,30 @@ def may_go(kits: KitQuerySet, call: ServiceCall, back_in_shop_by: date) -> KitQu
     return kits
 
 
-def ranked(kits: KitQuerySet, call: ServiceCall, now: datetime) -> KitQuerySet:
-    """Kits best first: on that technician's truck, nearest, sensors with offsets, fewest stays so far."""
-    by_then = Offset.objects.filter(sensor=OuterRef("sensor"), in_force_from__lte=now)
-    without = Wiring.objects.filter(~Exists(by_then), kit=OuterRef("pk"), wired_until=None)
+def out_of_date(day: date, now: datetime) -> QuerySet[Wiring]:
+    """The leads of the outer query's kit whose sensor is not in date all through `day`."""
+    wired = Wiring.objects.filter(kit=OuterRef("pk"), wired_until=None)
+    return dated_wirings(wired, now).filter(not_in_date(day, Shop.current()))
+
+
+def ranked(kits: KitQuerySet, call: ServiceCall, now: datetime, late: QuerySet[Wiring]) -> KitQuerySet:
+    """Kits best first: on that technician's truck, nearest, sensors in date, checked on the bench, fewest stays so far."""
+    wired = Wiring.objects.filter(kit=OuterRef("pk"), wired_until=None)
+    by_hand = dated_wirings(wired, now).filter(newest_source=OffsetSource.BY_HAND)
     stays = Deployment.objects.filter(kit=OuterRef("pk"), installed_at__isnull=False)
     on_truck = Custody.objects.filter(
         kit=OuterRef("pk"), held_until=None, place=Place.TRUCK, technician=call.technician_id
     )
     # Without a technician nobody's truck is nearer than the shelf.
     same_truck = Case(When(Exists(on_truck), then=Value(0)), default=Value(1), output_field=IntegerField())
-    return kits.order_by(same_truck, nearness(), count_of(without, "kit"), count_of(stays, "kit"), "code")
+    return kits.order_by(
+        same_truck,
+        nearness(),
+        count_of(late, "kit"),
+        count_of(by_hand, "kit"),
+        count_of(stays, "kit"),
+        "code",
+    )
 
 
 def nearness() -> Case:

@@ -9,10 +9,25 @@ from typing import Any
 from crccheck.crc import Crc8MaximDow
 from django.utils import timezone
 
+from kits.actions import checks, closing, thermometers
 from kits.actions import kits as kit_actions
 from kits.actions import sensors as sensor_actions
 from kits.actions.acting import Act
-from kits.models import KeptAt, Kit, Place, Role, Sensor, Shop, User
+from kits.actions.records import add_record
+from kits.models import (
+    CalibrationCheck,
+    KeptAt,
+    Kit,
+    Method,
+    Offset,
+    Place,
+    ReferenceKind,
+    ReferenceThermometer,
+    Role,
+    Sensor,
+    Shop,
+    User,
+)
 from sites.actions import custody, planning, stays
 from sites.models import (
     Customer,
@@ -77,22 +92,110 @@ def long_ago() -> datetime:
     return timezone.now() - timedelta(days=90)
 
 
-def sensor(*, kit: Kit | None = None, at: datetime | None = None, **fields: Any) -> Sensor:
-    """A sensor, wired into `kit` or kept as a spare on the bench, since long ago."""
+def sensor(
+    *, kit: Kit | None = None, at: datetime | None = None, checked: bool | None = None, **fields: Any
+) -> Sensor:
+    """A sensor, wired into `kit` (then in date) or kept as a spare on the bench (then not), since long ago."""
+    at = at or long_ago()
     fields.setdefault("tag", str(next(_numbers)))
     done = sensor_actions.add_sensor(
-        act(at=at or long_ago()), rom=fields.pop("rom", rom()), fields=fields, kit=kit, place=KeptAt.BENCH
+        act(at=at), rom=fields.pop("rom", rom()), fields=fields, kit=kit, place=KeptAt.BENCH
     )
-    return done.row(Sensor)
+    made = done.row(Sensor)
+    if kit is not None if checked is None else checked:
+        in_date(made, at=at)
+    return made
 
 
-def kit(*, sensors: int = 4, place: Place = Place.SHELF, at: datetime | None = None, **fields: Any) -> Kit:
-    """A kit with wired sensors, built long ago, on the shelf (or left on the bench)."""
+def in_date(sensor_: Sensor, *, at: datetime, offset_kelvin: str = "-0.2") -> Offset:
+    """An offset entered by hand at `at`, in date for years."""
+    return Offset.objects.create(
+        sensor=sensor_,
+        in_force_from=at,
+        offset_kelvin=Decimal(offset_kelvin),
+        uncertainty_kelvin=Decimal("0.1"),
+        good_until=at.date() + timedelta(days=3650),
+        how="crushed ice",
+        recorded_at=at,
+        recorded_by=User.objects.order_by("pk").first() or office(),
+    )
+
+
+def reference(**fields: Any) -> ReferenceThermometer:
+    """A reference thermometer whose certificate is in date for half a year more, good from -10 to 110 °C."""
+    today = timezone.localdate()
+    paper = {
+        "number": f"C-{next(_numbers)}",
+        "issuer": "Test Laboratory",
+        "issued_on": today - timedelta(days=180),
+        "due_on": today + timedelta(days=185),
+        "corrections": [[-10, 0.01], [110, 0.01]],
+        "expanded_uncertainty_kelvin": Decimal("0.05"),
+        "drift_allowance_kelvin": Decimal("0.02"),
+        **fields.pop("certificate", {}),
+    }
+    values = {"name": f"Reference {next(_numbers)}", "serial": "4711", "resolution_kelvin": Decimal("0.01")}
+    made = add_record(act(), row=ReferenceThermometer(), fields={**values, **fields}).row(
+        ReferenceThermometer
+    )
+    thermometers.add_certificate(act(), thermometer=made, fields=paper)
+    return ReferenceThermometer.objects.get(pk=made.pk)
+
+
+def ice() -> ReferenceThermometer:
+    """Crushed ice, as every shop has it."""
+    return ReferenceThermometer.objects.get(kind=ReferenceKind.ICE)
+
+
+def check(
+    sensors: Sequence[Sensor],
+    *,
+    errors: Sequence[float] = (0.3,),
+    at: datetime | None = None,
+    closed: bool = True,
+    by: User | None = None,
+    reference: ReferenceThermometer | None = None,
+    **how: Any,
+) -> CalibrationCheck:
+    """A check of `sensors` in ice begun at `at` with five readings each, closed an hour later unless told otherwise.
+
+    `errors`: what each sensor reads too much, in K; the last one counts for all that follow.
+    """
+    at, by = at or timezone.now() - timedelta(hours=2), by or office()
+    given: dict[str, Any] = {"method": Method.ICE, "aimed_celsius": [0], **how}
+    begun = checks.begin_check(act(by, at=at), reference=reference or ice(), sensors=sensors, **given)
+    made = begun.row(CalibrationCheck)
+    for point in made.points.all():
+        aimed = float(point.aimed_celsius or 0)
+        readings: dict[Sensor | None, list[float]] = {
+            one: [aimed + errors[min(number, len(errors) - 1)] + wobble for wobble in WOBBLE]
+            for number, one in enumerate(sensors)
+        }
+        if made.certificate_id:
+            readings[None] = [aimed - 0.01, aimed - 0.01, aimed, aimed - 0.02, aimed - 0.01]
+        checks.keep_readings(act(by, at=at), check=made, point=point, readings=readings)
+    if closed:
+        closing.close_check(act(by, at=at + timedelta(hours=1)), check=made)
+    return CalibrationCheck.objects.get(pk=made.pk)
+
+
+WOBBLE = (-0.0625, 0.0, 0.0, 0.0, 0.0625)
+
+
+def kit(
+    *,
+    sensors: int = 4,
+    place: Place = Place.SHELF,
+    at: datetime | None = None,
+    checked: bool = True,
+    **fields: Any,
+) -> Kit:
+    """A kit with wired sensors that are in date (unless not `checked`), built long ago, on the shelf (or the bench)."""
     at = at or long_ago()
     defaults = {"name": f"Kit {next(_numbers)}", "built_on": at.date(), "replacement_value_cents": 18_500}
     made = kit_actions.add_kits(act(at=at), fields={**defaults, **fields}).row(Kit)
     for _ in range(sensors):
-        sensor(kit=made, at=at)
+        sensor(kit=made, at=at, checked=checked)
     made = Kit.objects.get(pk=made.pk)
     if place == Place.SHELF:
         custody.put_on_shelf(act(at=at), kit=made)

@@ -8,7 +8,7 @@ from django.db.models import Max
 
 from kits.actions.acting import Act, Done, action, hold, record
 from kits.actions.records import apply, check_overlaps
-from kits.models import Kit, User
+from kits.models import Kit, Shop, User
 from kits.promises import Refused
 from sites.actions.common import check_asked_on, check_dates, close_stay, needs_kit, set_dates
 from sites.days import day_of, say_day
@@ -68,19 +68,26 @@ def plan(
     take_out_by: date,
     back_in_shop_by: date,
     technician: User | None = None,
+    not_in_date_why: str = "",
 ) -> Done:
-    """Promise a kit to a call, from the first day of its window until the kit is back in the shop."""
+    """Promise a kit to a call, from the first day of its window until the kit is back in the shop.
+
+    A kit whose sensors do not stay in date is refused, unless a manager says why it goes all the same.
+    """
     kit = hold(kit, based_on=act.based_on, act=act)
     call = hold(call)
     check_open(call)
     check_dates(act, call.window_from, take_out_by, back_in_shop_by)
-    check_suits(act, kit, call, back_in_shop_by)
+    late = check_suits(act, kit, call, take_out_by, back_in_shop_by, not_in_date_why.strip())
     stay = new_stay(act, kit, call, take_out_by, back_in_shop_by, technician)
     check_overlaps(stay)
     stay.save()
     needs_kit(call, "")
     sentence = f"{kit} is planned for {call}, back in shop by {say_day(back_in_shop_by)}"
-    return record(act, "planned", sentence, about=[kit, stay, call])
+    if late:
+        sentence += f", though {late}"
+    why = not_in_date_why.strip() if late else act.why
+    return record(act, "planned", sentence, about=[kit, stay, call], why=why)
 
 
 def check_open(call: ServiceCall) -> None:
@@ -93,16 +100,47 @@ def check_open(call: ServiceCall) -> None:
         )
 
 
-def check_suits(act: Act, kit: Kit, call: ServiceCall, back_in_shop_by: date) -> None:
-    """Refuse a kit that the assign page would show as not free, with the same reasons."""
-    looked_at = with_what_counts(Kit.objects.filter(pk=kit.pk)).get()
-    wanted = call.wanted_positions.count()
-    zone = shop_zone()
-    candidate = judge(looked_at, call, back_in_shop_by, wanted=wanted, now=act.recorded_at, wear=0, zone=zone)
-    if candidate.against:
+def check_suits(
+    act: Act,
+    kit: Kit,
+    call: ServiceCall,
+    take_out_by: date,
+    back_in_shop_by: date,
+    not_in_date_why: str = "",
+) -> str:
+    """Refuse a kit that the assign page would show as not free, with the same reasons.
+
+    Returns which sensors are not in date, where a manager lets it go all the same.
+    """
+    looked_at = with_what_counts(Kit.objects.filter(pk=kit.pk), act.recorded_at).get()
+    candidate = judge(
+        looked_at,
+        call,
+        back_in_shop_by,
+        take_out_by=take_out_by,
+        wanted=call.wanted_positions.count(),
+        now=act.recorded_at,
+        wear=0,
+        shop=Shop.current(),
+    )
+    if not candidate.against:
+        return ""
+    if not candidate.only_not_in_date:
         raise Refused(
             f"{kit} cannot take {call}: {'; '.join(candidate.against)}. Choose another kit.", code="not_free"
         )
+    if not act.typed_by.is_manager:
+        raise Refused(
+            f"{kit} cannot take {call}: {candidate.not_in_date}. Check the sensors first, choose another kit, or have "
+            "a manager let it go with a reason.",
+            code="not_in_date",
+        )
+    if not not_in_date_why:
+        raise Refused(
+            {"not_in_date_why": [f"For {kit}, {candidate.not_in_date}. Say why it goes all the same."]},
+            code="not_in_date",
+        )
+    return candidate.not_in_date
 
 
 @action

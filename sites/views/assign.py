@@ -43,7 +43,7 @@ def assign(request: HttpRequest, number: int) -> HttpResponse:
     )
     chosen = dates.initial if not dates.is_bound else dates.cleaned_data if dates.is_valid() else None
     form = PlanForm(posted)
-    found = choice(call, chosen["back_in_shop_by"], now=now) if chosen else None
+    found = choice(call, **chosen, now=now) if chosen else None
     running = call.deployments.running().select_related("kit").first()
     context = {
         "call": call,
@@ -53,6 +53,7 @@ def assign(request: HttpRequest, number: int) -> HttpResponse:
         "running": running,
         "found": found,
         "free": [with_request_id(row) for row in found.free] if found else [],
+        "kept": [with_request_id(row) for row in found.kept] if found else [],
     }
     return take_step(
         request,
