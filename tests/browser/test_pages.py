@@ -229,7 +229,7 @@ def test_the_eye_finds_what_it_looks_for(finder_eye):
     finder_eye.page.evaluate(
         "Object.assign(document.getElementById('cut').style, {width: '40px', overflow: 'hidden', whiteSpace: 'nowrap'})"
     )
-    finder_eye.page.evaluate("document.getElementById('over').style.marginTop = '-1.5em'")
+    finder_eye.page.evaluate("document.getElementById('over').style.marginTop = '-48px'")
     assert "cut off" in " ".join(looks.cut_words(finder_eye.page))
     assert "words below | words above" in " ".join(looks.touching_words(finder_eye.page))
     assert "tiny" in " ".join(finder_eye.small_targets())
