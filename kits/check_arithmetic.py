@@ -8,7 +8,7 @@ from kits.measuring.budget import Budget
 from kits.measuring.line import Line
 from kits.measuring.point import SENSOR_STEP_KELVIN
 from kits.measuring.verdict import Verdict
-from kits.models import CalibrationCheck
+from kits.models import CalibrationCheck, CheckResult
 
 
 def plain_of(outcome: SensorOutcome, sitting: CalibrationCheck) -> dict[str, Any]:
@@ -76,6 +76,11 @@ def budget_from(plain: Mapping[str, Any]) -> Budget:
     return Budget.from_plain(
         {name: value for name, value in term.items() if name != "share_percent"} for term in plain["terms"]
     )
+
+
+def as_found_errors(result: CheckResult) -> list[float]:
+    """The errors with which a sensor was found, one a point."""
+    return [point["as_found"]["error_kelvin"] for point in result.arithmetic.get("points", [])]
 
 
 def plain_verdict(verdict: Verdict) -> dict[str, Any]:

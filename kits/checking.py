@@ -27,7 +27,6 @@ from kits.models import (
     CheckSensor,
     DecisionRule,
     Offset,
-    OffsetSource,
     ReferenceKind,
     ReferenceThermometer,
     Sensor,
@@ -193,7 +192,7 @@ class Sitting:
         members = [member.sensor_id for member in self.members]
         rows = Offset.objects.filter(sensor__in=members, in_force_from__lte=self.check.begun_at)
         newest = {row.sensor_id: row for row in rows.order_by("in_force_from")}
-        return {key: row for key, row in newest.items() if row.source != OffsetSource.NONE}
+        return {key: row for key, row in newest.items() if row.is_one}
 
     @cached_property
     def results_before(self) -> dict[int, CheckResult]:

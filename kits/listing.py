@@ -7,7 +7,7 @@ import django_filters
 from django import forms
 from django.db.models import OuterRef, Prefetch, QuerySet, Subquery
 
-from kits.models import KeptAt, Offset, Sensor, SparePlace, Wiring
+from kits.models import KeptAt, Offset, Sensor, SparePlace, Wiring, kelvin_in_force
 from kits.models.base import fold
 
 
@@ -20,7 +20,7 @@ def listed_sensors(now: datetime) -> QuerySet[Any]:
         wired_kit_name=Subquery(wired.values("kit__name")[:1]),
         wired_terminal=Subquery(wired.values("terminal")[:1]),
         kept_place=Subquery(kept.values("place")[:1]),
-        offset_now=Subquery(in_force.values("offset_kelvin")[:1]),
+        offset_now=Subquery(in_force.values(kelvin=kelvin_in_force())[:1]),
         offset_from=Subquery(in_force.values("in_force_from")[:1]),
     ).prefetch_related(
         Prefetch(

@@ -150,6 +150,8 @@ class Books:
 
 def offset_note(offset: Offset, zone: ZoneInfo) -> records.OffsetNote:
     source = f"{offset.get_source_display().lower()} by {offset.recorded_by}"
+    if offset.correction.varies:
+        source += ", another one at another temperature"
     uncertainty = offset.uncertainty_kelvin
     return records.OffsetNote(
         offset_kelvin=float(offset.offset_kelvin),
@@ -195,14 +197,15 @@ def readings_of(
         then = books.sensor(row.sensor, row.read_at)
         offset = then.offset if then else None
         raw = float(row.raw_celsius)
+        added = offset.correction_at(raw) if offset else None
         found.append(
             records.ReadingRow(
                 tag=row.sensor.tag,
                 position_code=row.position.code,
                 position_name=row.position.name,
                 raw_celsius=raw,
-                offset_kelvin=float(offset.offset_kelvin) if offset else None,
-                corrected_celsius=raw + float(offset.offset_kelvin) if offset else None,
+                offset_kelvin=added,
+                corrected_celsius=None if added is None else raw + added,
                 reference_celsius=None if row.reference_celsius is None else float(row.reference_celsius),
                 taken_at=row.read_at.astimezone(zone),
             )

@@ -82,4 +82,5 @@ def placements_at(stay: Deployment, instant: datetime) -> dict[int, Placement]:
 def offsets_at(sensors: Iterable[Sensor], instant: datetime) -> dict[int, Offset]:
     """The offsets in force at `instant`, by sensor id; a sensor without one is left out."""
     rows = Offset.objects.filter(sensor__in=list(sensors), in_force_from__lte=instant)
-    return {row.sensor_id: row for row in rows.order_by("in_force_from")}
+    newest = {row.sensor_id: row for row in rows.order_by("in_force_from")}
+    return {sensor: row for sensor, row in newest.items() if row.is_one}

@@ -96,7 +96,7 @@ def office_mail(sheet: DaySheet, shop: Shop) -> DayMail:
             MailPart(
                 title="Bench",
                 count=f"{counted(len(sheet.bench), 'kit,kits')}, {len(sheet.to_do)} still to do",
-                lines=[sheet_line(line, shop) for line in (*sheet.bench, *sheet.to_do)],
+                lines=[sheet_line(line, shop) for line in (*sheet.bench, *sheet.to_do, *sheet.to_check)],
                 empty="The bench is clear.",
             ),
         ],

@@ -8,7 +8,9 @@ from typing import TypeVar
 
 from django.db.models import Exists, Model, OuterRef, Prefetch, Q, QuerySet, Subquery
 
-from kits.models import Custody, FollowUp, User, Wiring
+from kits.models import Custody, FollowUp, Shop, User, Wiring
+from kits.units import Unit
+from sites.bench_lines import in_doubt, to_check
 from sites.counting import count_of
 from sites.day_lines import (
     COMES_HOME_WITHIN_DAYS,
@@ -39,6 +41,7 @@ class DaySheet:
     leaves: list[tuple[User | None, list[Line]]] = field(default_factory=list)
     comes_home: list[Line] = field(default_factory=list)
     bench: list[Line] = field(default_factory=list)
+    to_check: list[Line] = field(default_factory=list)
     to_do: list[Line] = field(default_factory=list)
     later_calls: int = 0
     places: Counter[str] = field(default_factory=Counter)
@@ -72,6 +75,7 @@ def day_sheet(now: datetime) -> DaySheet:
     """The sheet at `now`, in a number of queries that does not grow with the shop."""
     clock = Clock(now, shop_zone())
     today = clock.today
+    unit: Unit = "F" if Shop.current().temperature_unit == "F" else "C"
     custodies = {row.kit_id: row for row in open_custodies()}
     stays = stays_that_matter(today)
     out = {stay.kit_id: stay for stay in stays if stay.loaded_at}
@@ -95,6 +99,7 @@ def day_sheet(now: datetime) -> DaySheet:
         leaves=by_technician(stays, clock, custodies),
         comes_home=in_order([line for stay in stays if (line := comes_home(stay, clock, custodies))]),
         bench=on_bench(custodies.values(), clock),
+        to_check=[*in_doubt(clock, unit), *to_check(clock)],
         to_do=[follow_up(row, stay, clock) for row, stay in to_do if (row, stay) not in due],
         places=Counter(row.place for row in custodies.values()),
     )

@@ -39,15 +39,16 @@ def corrected(
     pieces = []
     for begins, ends in cut_at(whole, [row.in_force_from for row in mine]):
         held = [row for row in mine if row.in_force_from <= begins]
-        said = difference(held[-1].offset_kelvin, unit) if held else "no offset"
+        is_corrected = bool(held) and held[-1].is_one
+        said = difference(held[-1].offset_kelvin, unit) if is_corrected else "no offset"
         pieces.append(
             Piece(
-                kind="corrected" if held else "bare",
+                kind="corrected" if is_corrected else "bare",
                 start=begins,
                 until=ends,
                 label=f"{sensor.tag or sensor.tail}: {said}",
-                short=said if held and begins != start else (sensor.tag or sensor.tail),
-                says=span_said(f"{sensor}, {said}{' added' if held else ''}", begins, ends, zone),
+                short=said if is_corrected and begins != start else (sensor.tag or sensor.tail),
+                says=span_said(f"{sensor}, {said}{' added' if is_corrected else ''}", begins, ends, zone),
             )
         )
     return pieces
@@ -66,7 +67,11 @@ def offset_marks(
         Mark(
             kind="offset",
             at=row.in_force_from,
-            says=f"{sensor}: {difference(row.offset_kelvin, unit)} added from {when(row.in_force_from, zone)}",
+            says=(
+                f"{sensor}: {difference(row.offset_kelvin, unit)} added from {when(row.in_force_from, zone)}"
+                if row.is_one
+                else f"{sensor}: no offset any more from {when(row.in_force_from, zone)}, its check was withdrawn"
+            ),
         )
         for row in offsets
         if row.sensor_id == sensor.pk

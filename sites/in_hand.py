@@ -8,7 +8,7 @@ from django.db.models import BigAutoField, CharField, DateTimeField, FilteredRel
 
 from kits.codes import BadCode, read_code
 from kits.kept_query import Given, KeptQuery
-from kits.models import FollowUp, Kit, Offset, Sensor, Wiring
+from kits.models import FollowUp, Kit, Offset, Sensor, Wiring, kelvin_in_force
 from sites.models import Deployment, Position
 
 NO_STAY = 0  # no row has this key
@@ -55,7 +55,7 @@ wirings_with_places = KeptQuery(
                     sensor=OuterRef("sensor"), in_force_from__lte=Given("now", DateTimeField())
                 )
                 .order_by("-in_force_from")
-                .values("offset_kelvin")[:1]
+                .values(kelvin=kelvin_in_force())[:1]
             ),
         )
         .select_related("sensor", "placed_now__position")  # type: ignore[misc]

@@ -4,12 +4,25 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import NamedTuple
+from zoneinfo import ZoneInfo
 
 from kits.actions.acting import kind_of
-from kits.models import Condition, Custody, Event, Kit, Offset, Place, Sensor, Shop, User, Wiring
+from kits.models import (
+    Condition,
+    Custody,
+    Event,
+    Kit,
+    Offset,
+    Place,
+    Sensor,
+    Shop,
+    User,
+    Wiring,
+)
+from kits.readiness import Dated, against_dates, dated, dated_wirings
 from kits.templatetags.kitperch import when
 from kits.ways import way
-from kits.words import Tone, months_later
+from kits.words import Tone
 from sites.days import day_of, say_day
 from sites.free import shop_zone
 from sites.models import Deployment, Placement, Position, Stage
@@ -17,19 +30,20 @@ from sites.models import Deployment, Placement, Position, Stage
 
 @dataclass(frozen=True, kw_only=True)
 class SensorNow:
-    """One terminal of a kit: what it carries, where that sits, and the offset in force."""
+    """One terminal of a kit: what it carries, where that sits, the offset in force and how long its check holds."""
 
     terminal: int
     sensor: Sensor
     since: datetime
     position: Position | None
     offset: Offset | None
-    check_due: date | None
+    dated: Dated
     today: date
 
     @property
-    def is_check_due(self) -> bool:
-        return self.check_due is not None and self.check_due <= self.today
+    def against(self) -> str:
+        """Why it is not in date today, as the end of "sensor 3 …"."""
+        return self.dated.against(self.today)
 
 
 class Trust(NamedTuple):
@@ -50,27 +64,28 @@ class NextStep(NamedTuple):
 
 def sensors_now(kit: Kit, stay: Deployment | None, now: datetime) -> list[SensorNow]:
     """The kit's sensors by terminal."""
-    wirings = list(
-        Wiring.objects.filter(kit=kit, wired_until=None).select_related("sensor").order_by("terminal")
-    )
+    rows = Wiring.objects.filter(kit=kit, wired_until=None).select_related("sensor").order_by("terminal")
+    wirings = list(dated_wirings(rows, now))
     in_force: dict[int, Offset] = {}
     given = Offset.objects.filter(sensor__in=[wiring.sensor_id for wiring in wirings], in_force_from__lte=now)
     for earlier in given.select_related("recorded_by").order_by("in_force_from"):
         in_force[earlier.sensor_id] = earlier
+    in_force = {sensor: offset for sensor, offset in in_force.items() if offset.is_one}
     placed: dict[int, Placement] = {}
     if stay is not None:
-        rows = stay.placements.filter(placed_until=None).select_related("position")
-        placed = {row.sensor_id: row for row in rows}
-    zone, months = shop_zone(), Shop.current().check_interval_months
+        there = stay.placements.filter(placed_until=None).select_related("position")
+        placed = {row.sensor_id: row for row in there}
+    shop = Shop.current()
+    today = day_of(now, ZoneInfo(shop.time_zone))
     return [
         SensorNow(
             terminal=wiring.terminal,
             sensor=wiring.sensor,
             since=wiring.wired_from,
             position=placed[wiring.sensor_id].position if wiring.sensor_id in placed else None,
-            offset=(offset := in_force.get(wiring.sensor_id)),
-            check_due=months_later(day_of(offset.in_force_from, zone), months) if offset else None,
-            today=day_of(now, zone),
+            offset=in_force.get(wiring.sensor_id),
+            dated=dated(wiring, shop),
+            today=today,
         )
         for wiring in wirings
     ]
@@ -80,24 +95,12 @@ def trust_in(sensors: list[SensorNow]) -> Trust:
     """The answer to "can I trust it?"."""
     if not sensors:
         return Trust("It carries no sensor, so it tells nothing.", "attention")
-    without = [row for row in sensors if row.offset is None]
-    if without:
-        whose = ", ".join(str(row.sensor) for row in without)
-        verb = "has" if len(without) == 1 else "have"
-        return Trust(f"Not fully: {whose} {verb} no offset.", "attention")
-    due = [row for row in sensors if row.is_check_due]
-    if due:
-        oldest = min(row.check_due for row in due if row.check_due)
-        return Trust(
-            f"With care: {len(due)} of {len(sensors)} offsets are old, a check was due on "
-            f"{say_day(oldest, sensors[0].today)}.",
-            "attention",
-        )
-    first = min(row.check_due for row in sensors if row.check_due)
-    return Trust(
-        f"Yes: every sensor has an offset, the next check is due on {say_day(first, sensors[0].today)}.",
-        "good",
-    )
+    today = sensors[0].today
+    late = against_dates([row.dated for row in sensors], today)
+    if late:
+        return Trust(f"Not fully: {late}.", "attention")
+    first = min(row.dated.due_on for row in sensors if row.dated.due_on)
+    return Trust(f"Yes: every sensor is in date, the next check is due on {say_day(first, today)}.", "good")
 
 
 GUIDED = {
@@ -182,6 +185,10 @@ def next_in_shop(
                 "attention",
             )
         to_shelf = "Put it on the shelf", way("kit_shelf", kit.code)
+        late = against_dates([row.dated for row in sensors], sensors[0].today)
+        if late:
+            begin = way("check_new")
+            return NextStep(f"Not ready: {late}.", "Begin a check", f"{begin}?kit={kit.code}", "attention")
         left = kit.follow_ups.filter(done_at=None).count()
         if left:
             return NextStep(f"Not ready: {left} still to do about it.", *to_shelf, "attention")

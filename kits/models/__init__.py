@@ -19,7 +19,16 @@ from kits.models.events import Event, EventAbout, FollowUp, Receipt, ShelfCount,
 from kits.models.kit import Condition, Custody, Isolation, Kit, Part, Place, PowerInput
 from kits.models.live import KitKey, LiveReading
 from kits.models.people import DecisionRule, LabelStock, Role, Shop, TemperatureUnit, User
-from kits.models.sensor import KeptAt, Offset, OffsetSource, Sensor, SparePlace, TapeColour, Wiring
+from kits.models.sensor import (
+    KeptAt,
+    Offset,
+    OffsetSource,
+    Sensor,
+    SparePlace,
+    TapeColour,
+    Wiring,
+    kelvin_in_force,
+)
 from kits.models.thermometers import Certificate, ReferenceKind, ReferenceThermometer
 
 __all__ = [
@@ -67,4 +76,5 @@ __all__ = [
     "User",
     "Verdict",
     "Wiring",
+    "kelvin_in_force",
 ]

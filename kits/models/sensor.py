@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from django.conf import settings
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Case, F, Q, Value, When
 from django.urls import reverse
 
 from kits import rom
@@ -178,6 +178,14 @@ class OffsetSource(models.TextChoices):
     NONE = "none", "None in force"  # the only check was withdrawn
 
 
+def kelvin_in_force() -> Case:
+    """In SQL the figure of an offset, and nothing for the note that none is in force any more."""
+    kelvin = models.DecimalField(max_digits=6, decimal_places=3)
+    return Case(
+        When(source=OffsetSource.NONE, then=Value(None)), default=F("offset_kelvin"), output_field=kelvin
+    )
+
+
 class Offset(models.Model):
     """What is ADDED to a sensor's raw reading to correct it, in force until the sensor's next one.
 
@@ -244,6 +252,11 @@ class Offset(models.Model):
             about_celsius=None if about is None else float(about),
             points=tuple((float(raw), float(kelvin)) for raw, kelvin in self.points),
         )
+
+    @property
+    def is_one(self) -> bool:
+        """An offset; not the note that none is in force any more."""
+        return self.source != OffsetSource.NONE
 
     def correction_at(self, raw_celsius: float | Decimal) -> float:
         """What is added to this raw reading, in K."""

@@ -3,9 +3,10 @@
 from django.db.models import QuerySet
 
 from kits.actions.acting import Act, Done, action, hold, record
+from kits.actions.closing import due_now
 from kits.actions.custody import move_spare
 from kits.actions.sensors import whereabouts_of, wire
-from kits.models import KeptAt, Kit, Place, Sensor, User
+from kits.models import DueNowReason, KeptAt, Kit, Place, Sensor, User
 from kits.promises import Refused
 from kits.saying import later
 from sites.actions.common import out_stay, place, stay_at_stage
@@ -81,7 +82,10 @@ def swap_lead(
     old_goes_to: KeptAt = KeptAt.TRUCK,
     technician: User | None = None,
 ) -> Done:
-    """One lead is replaced by a spare: the wiring, and in a stay the placement, follow. Its offset does not."""
+    """One lead is replaced by a spare: the wiring, and in a stay the placement, follow. Its offset does not.
+
+    The newcomer was handled and mended in: it is due for a check at once, whatever its date says.
+    """
     kit = hold(kit, based_on=act.based_on, act=act)
     old, new = hold(old), hold(new)
     wiring = old.wirings.filter(kit=kit, wired_until=None).first()
@@ -115,6 +119,7 @@ def swap_lead(
         why=why,
     )
     wire(kit, new, wiring.terminal, at=act.happened_at)
+    due_now(act, new, DueNowReason.SWAPPED, f"in place of {old}")
     if sits is not None and stay is not None:
         place(stay, new, sits.position, at=act.happened_at)
     where = f" at {sits.position}" if sits else f" on terminal {wiring.terminal}"
