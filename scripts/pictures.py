@@ -275,6 +275,8 @@ class Studio:
         status = answer.status if answer else 0
         if status != view.expected:
             self.faults.append(f"{view.path} {seen_as}: answered {status}")
+        if page.url.startswith(f"{self.address}/sign-in/") and view.who:
+            self.faults.append(f"{view.path} {seen_as}: {view.who} was asked to sign in")
         page.evaluate("document.fonts.ready")
         too_wide_px = page.evaluate(
             "document.scrollingElement.scrollWidth - document.scrollingElement.clientWidth"
