@@ -3,6 +3,8 @@
 from kits.promises import Covered, Span, register, say
 from kits.promises.guard_kinds import Through
 
+TAX_BELOW_ALL = "A tax rate is a percentage from 0 to below 100."
+
 SENTENCES = {
     "customer_has_a_name": "Give the customer's name.",
     "site_has_a_street": "Give the street.",
@@ -20,6 +22,17 @@ SENTENCES = {
     "position_has_a_code": "Give the position a code of up to four letters.",
     "sites_position.code": "Another position has this code.",
     "agreement_ends_after_start": "The agreement must end after it begins.",
+    "terms_never_change": "Terms are never changed. Write new ones, from the day they hold.",
+    "one_set_of_terms_a_day": "There are terms from that very day already. Give a later day.",
+    "one_price_list_a_day": "There is a price list from that very day already. Give a later day.",
+    "terms_have_the_price_they_charge_by": "Give the price that these terms charge by.",
+    "terms_minimum_below_cap": "The least a stay costs must not be above the most it costs.",
+    "terms_have_a_currency": "Give the currency, like USD.",
+    "terms_monitoring_tax_below_all": TAX_BELOW_ALL,
+    "terms_set_up_tax_below_all": TAX_BELOW_ALL,
+    "terms_lost_kit_tax_below_all": TAX_BELOW_ALL,
+    "terms_parts_tax_below_all": TAX_BELOW_ALL,
+    "terms_visit_tax_below_all": TAX_BELOW_ALL,
     "call_window_ends_after_start": "The window must end on or after the day it begins.",
     "call_reason_known": "Choose one of the reasons.",
     "sites_servicecall.number": "Another call got this number at the same moment. Send again.",

@@ -1,6 +1,63 @@
-"""What the papers and reports keep of their own, and the spreadsheets that came in."""
+"""What the papers and reports keep of their own: bills and what became of them, and the spreadsheets that came in."""
 
+from reports.models.after_issue import (
+    OWN_FAULT,
+    AccessOffer,
+    BillSent,
+    Cause,
+    CutLeads,
+    DayMark,
+    LineAnswer,
+    LineQuestion,
+    MarkKind,
+    NoAccess,
+    Outcome,
+    Payment,
+    SentBy,
+    StoredPaper,
+)
+from reports.models.bills import (
+    Bill,
+    BillLine,
+    CreditLine,
+    CreditNote,
+    DayClaim,
+    LineKind,
+    MonthClaim,
+    OnceClaim,
+    PaperNumber,
+    Series,
+)
 from reports.models.imports import ColumnMapping, ImportFile, ImportKind
 from reports.models.printers import LabelPrinter
 
-__all__ = ["ColumnMapping", "ImportFile", "ImportKind", "LabelPrinter"]
+__all__ = [
+    "OWN_FAULT",
+    "AccessOffer",
+    "Bill",
+    "BillLine",
+    "BillSent",
+    "Cause",
+    "ColumnMapping",
+    "CreditLine",
+    "CreditNote",
+    "CutLeads",
+    "DayClaim",
+    "DayMark",
+    "ImportFile",
+    "ImportKind",
+    "LabelPrinter",
+    "LineAnswer",
+    "LineKind",
+    "LineQuestion",
+    "MarkKind",
+    "MonthClaim",
+    "NoAccess",
+    "OnceClaim",
+    "Outcome",
+    "PaperNumber",
+    "Payment",
+    "SentBy",
+    "Series",
+    "StoredPaper",
+]

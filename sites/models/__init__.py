@@ -1,7 +1,8 @@
 """Where kits go: places, work, stays. In reading order."""
 
+from sites.models.agreements import Agreement, Terms
 from sites.models.calendar import CalendarAddress, DaySheetSent
-from sites.models.calls import BUILT_IN_POSITIONS, Agreement, Position, Reason, ServiceCall
+from sites.models.calls import BUILT_IN_POSITIONS, Position, Reason, ServiceCall
 from sites.models.deployments import Deployment, Placement, Stage
 from sites.models.places import Customer, FloatSwitch, Party, PartyRole, Site, Unit, UnitKind
 from sites.models.visits import (
@@ -40,6 +41,7 @@ __all__ = [
     "Site",
     "Stage",
     "TapPlace",
+    "Terms",
     "Unit",
     "UnitKind",
     "WifiUse",

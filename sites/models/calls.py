@@ -1,4 +1,4 @@
-"""Work that is booked: positions a call wants watched, service calls, agreements."""
+"""Work that is booked: positions a call wants watched, service calls."""
 
 from django.conf import settings
 from django.db import models
@@ -6,7 +6,8 @@ from django.db.models import F, Q
 from django.urls import reverse
 
 from kits.models.base import Searchable, Versioned
-from sites.models.places import Customer, Site, Unit
+from sites.models.agreements import Agreement
+from sites.models.places import Site, Unit
 
 # The five positions the computation knows; the shop may add others as plain places.
 BUILT_IN_POSITIONS = {
@@ -40,32 +41,6 @@ class Reason(models.TextChoices):
     OTHER = "other", "Other"
 
 
-class Agreement(Versioned, Searchable):
-    """The service agreement monitoring is billed under, naming the sites it covers."""
-
-    customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="agreements")
-    sites = models.ManyToManyField(Site, related_name="agreements")
-    since = models.DateField("from")
-    until = models.DateField(null=True, blank=True)
-    terms = models.TextField(help_text="What was agreed, in words: days included, price, how it ends.")
-
-    searched = ("terms",)
-
-    class Meta:
-        ordering = ["-since", "pk"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(until=None) | Q(until__gt=F("since")), name="agreement_ends_after_start"
-            )
-        ]
-
-    def __str__(self) -> str:
-        return f"Agreement {self.pk} with {self.customer}"
-
-    def get_absolute_url(self) -> str:
-        return reverse("agreement", args=[self.pk])
-
-
 class ServiceCall(Versioned, Searchable):
     """A booked visit with a window of days, a technician and the positions it wants watched."""
 
@@ -80,6 +55,11 @@ class ServiceCall(Versioned, Searchable):
     )
     agreement = models.ForeignKey(
         Agreement, on_delete=models.PROTECT, null=True, blank=True, related_name="calls"
+    )
+    priority = models.BooleanField(
+        "priority",
+        default=False,
+        help_text="Installed by the next day was promised; the terms say what that costs.",
     )
     wanted_positions = models.ManyToManyField(Position, blank=True, related_name="calls")
     lead_length_m = models.DecimalField(
