@@ -14,13 +14,16 @@ from django.db.migrations.loader import MigrationLoader
 
 from kits.promises import guards, missing_promises, without_guards
 from kits.promises.rule import DatabaseRule
+from tests.attacks.on_checks import ON_CHECKS
 from tests.attacks.on_kits import ON_KITS
 from tests.attacks.on_stays import ON_STAYS
 from tests.attacks.world import Attack, World, build, refused_by
 from tests.kits.scratch import run
 
 ON_SQLITE = connection.vendor == "sqlite"
-ATTACKS = [attack for attack in (*ON_KITS, *ON_STAYS) if attack.only_on in ("", connection.vendor)]
+ATTACKS = [
+    attack for attack in (*ON_KITS, *ON_CHECKS, *ON_STAYS) if attack.only_on in ("", connection.vendor)
+]
 
 
 @pytest.fixture
@@ -87,7 +90,9 @@ def take_off(rule: str) -> None:
 
 def can_be_taken_off(attack: Attack) -> bool:
     """Not UNIQUE of a single field, nor any UNIQUE on SQLite: their index cannot be dropped there."""
-    return "." not in attack.rule and not (ON_SQLITE and attack.rule == "one_offset_an_instant")
+    return "." not in attack.rule and not (
+        ON_SQLITE and attack.rule in {"one_offset_an_instant", "one_result_a_sensor"}
+    )
 
 
 @pytest.mark.parametrize(

@@ -8,13 +8,22 @@ from django.db import IntegrityError, connection, models, transaction
 
 from kits import codes
 from kits.models import (
+    CalibrationCheck,
+    Certificate,
+    CheckPoint,
+    CheckReading,
+    CheckResult,
+    CheckSensor,
+    CheckWithdrawal,
     Custody,
+    DueNow,
     Event,
     EventAbout,
     KeptAt,
     Kit,
     Offset,
     Place,
+    ReferenceThermometer,
     Sensor,
     ShelfCount,
     SparePlace,
@@ -94,10 +103,78 @@ def build() -> World:
     )
     world.count = ShelfCount.objects.create(counted_at=hour(1), counted_by=world.who)
     world.sent = DaySheetSent.objects.create(user=world.who, day=hour(0).date(), sent_at=hour(1))
+    build_bench(world)
     world.event = Event.objects.first()  # the builders work by real actions, which leave events
     world.about = EventAbout.objects.first()
     assert world.event and world.about
     return world
+
+
+def build_bench(world: World) -> None:
+    """An open check, a closed one, and one that was withdrawn, each of sensor 1; sensor 4 was dropped."""
+    thermometer = ReferenceThermometer.objects.create(name="Reference")
+    world.certificate = Certificate.objects.create(
+        thermometer=thermometer,
+        number="C-1",
+        issuer="Test Laboratory",
+        issued_on=hour(0).date(),
+        due_on=hour(8000).date(),
+        expanded_uncertainty_kelvin="0.05",
+        recorded_at=hour(1),
+        recorded_by=world.who,
+    )
+
+    def check(name: str, closed: bool) -> CalibrationCheck:
+        made = CalibrationCheck.objects.create(
+            method="stirred",
+            reference=thermometer,
+            certificate=world.certificate,
+            begun_at=hour(2),
+            begun_by=world.who,
+            uniformity_kelvin="0.03",
+            stability_kelvin="0.03",
+            limit_kelvin="0.5",
+            replace_beyond_kelvin="1.1",
+            rule="guarded",
+        )
+        sensor = CheckSensor.objects.create(sitting=made, sensor=world.s1, kit=world.a, terminal=1)
+        point = CheckPoint.objects.create(sitting=made, number=1, aimed_celsius=20)
+        reading = CheckReading.objects.create(point=point, sensor=world.s1, number=1, celsius=20)
+        if closed:
+            CalibrationCheck.objects.filter(pk=made.pk).update(closed_at=hour(3), closed_by=world.who)
+            made.refresh_from_db()
+        vars(world).update(
+            {
+                f"{name}_check": made,
+                f"{name}_sensor": sensor,
+                f"{name}_point": point,
+                f"{name}_reading": reading,
+            }
+        )
+        return made
+
+    check("open", closed=False)
+    check("closed", closed=True)
+    world.result = CheckResult.objects.create(
+        sitting=world.closed_check,
+        sensor=world.s1,
+        as_found_error_kelvin="0.1",
+        as_left_error_kelvin="0",
+        offset_kelvin="-0.1",
+        standard_uncertainty_kelvin="0.05",
+        shared_uncertainty_kelvin="0.03",
+        expanded_uncertainty_kelvin="0.1",
+        coverage_factor="2",
+        verdict="use_offset",
+        conformity="pass",
+        conformity_left="pass",
+        probability_out=0.01,
+        due_on=hour(4000).date(),
+    )
+    world.withdrawal = CheckWithdrawal.objects.create(
+        sitting=check("withdrawn", closed=True), withdrawn_at=hour(4), withdrawn_by=world.who, why="warm bath"
+    )
+    world.due_now = DueNow.objects.create(sensor=world.s4, since=hour(3), reason="dropped")
 
 
 def new_kit() -> Kit:
