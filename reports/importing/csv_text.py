@@ -102,6 +102,11 @@ def records(text: str, delimiter: str, first: int) -> list[Line]:
     try:
         return list_of(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True), first)
     except csv.Error as error:
+        if "field larger" in str(error) and text.count('"') % 2 == 0:
+            raise BadFile(
+                "A cell of this file holds more than 131,072 characters. Look whether it was cut into columns at the "
+                "right character, or save the sheet as XLSX."
+            ) from error
         if "unexpected end of data" in str(error) or "field larger" in str(error):
             raise BadFile(
                 "A quotation mark is opened in this file and never closed, so its rows cannot be told apart. "

@@ -9,6 +9,8 @@ from reports.importing.grid import MOST_COLUMNS, MOST_ROWS, BadFile, Grid, Line,
 
 LARGEST_UNPACKED_BYTES = 150_000_000
 MOST_PARTS = 2_000
+MOST_CELLS = 1_000_000
+PIECE_BYTES = 1 << 20
 # Rows that may lie between filled ones before the sheet is taken to be over.
 LARGEST_GAP = 10_000
 MERGED = re.compile(rb'<mergeCell [^>]*ref="([A-Z]{1,3})(\d{1,7}):([A-Z]{1,3})(\d{1,7})"')
@@ -59,10 +61,32 @@ def check_sizes(data: bytes) -> None:
             for part in parts:
                 if part.filename.endswith((".xml", ".rels")):
                     with packed.open(part) as opened:
-                        if b"<!DOCTYPE" in opened.read(2_000):
-                            raise DAMAGED
+                        head = opened.read(2_000)
+                    if b"<!DOCTYPE" in head:
+                        raise DAMAGED
+                    if part.filename.startswith("xl/worksheets/"):
+                        check_cells(packed, part)
     except zipfile.BadZipFile as error:
         raise DAMAGED from error
+
+
+def check_cells(packed: zipfile.ZipFile, part: zipfile.ZipInfo) -> None:
+    """Refuse a sheet of so many cells or rows that reading it would take minutes."""
+    cells = rows = 0
+    with packed.open(part) as opened:
+        has_size = b"<dimension" in (piece := opened.read(PIECE_BYTES))
+        while piece:
+            cells += piece.count(b"<c ") + piece.count(b"<c>")
+            rows += piece.count(b"<row")
+            piece = opened.read(PIECE_BYTES)
+    if cells > MOST_CELLS:
+        raise BadFile(
+            f"A sheet of this workbook has more than {MOST_CELLS:,} cells, empty ones that were painted included. "
+            "Copy the table alone into a new workbook, or save it as CSV."
+        )
+    # Only from a sheet that says its size can rows be read without going through all of them first.
+    if not has_size and rows > MOST_ROWS + LARGEST_GAP:
+        raise too_many_rows()
 
 
 def lines_of(sheet: Any, data: bytes) -> list[Line]:

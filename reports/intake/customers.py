@@ -125,7 +125,7 @@ class CustomerPlanner(Planner):
             known.notes = values.get("notes", "")
             self.once(id(known), line, values, name)
             newcomer = known
-            details = held(Customer(), values, self.label, but=("name",))
+            details = held(Customer, values, self.label, but=("name",))
             if has_namesake:
                 details.append("Somebody else has this name, with another phone or e-mail.")
             return RowPlan(line, Outcome.NEW, name, details, job=newcomer.saved)

@@ -206,7 +206,7 @@ class SitePlanner(Planner):
             line,
             Outcome.NEW,
             what,
-            [*held(Site(), facts, self.label, but=("street", "city")), *in_words(wanted)],
+            [*held(Site, facts, self.label, but=("street", "city")), *in_words(wanted)],
             job=do,
         )
 
@@ -331,7 +331,7 @@ class UnitPlanner(Planner):
                 line,
                 Outcome.NEW,
                 what,
-                held(Unit(), facts, self.label, but=("name",)),
+                held(Unit, facts, self.label, but=("name",)),
                 job=lambda many: add_one(many, Unit(site=site), facts),
             )
         changed = changes(unit, {name: value for name, value in facts.items() if name != "name"})

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from enum import StrEnum
+from functools import cache
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -13,7 +14,7 @@ from django.db import models
 
 from kits.actions.many import Many
 from reports.importing.cells import BadCell, bare, text_of
-from reports.importing.fields import Kind, Options
+from reports.importing.fields import Field, Kind, Options
 from reports.importing.grid import Line, Value, is_blank
 
 MOST_HINTS = 40  # looking for near names takes time; the first misses say enough
@@ -78,6 +79,13 @@ def refuse(label: str, sentence: str) -> RowRefused:
     return RowRefused(Problem(label, sentence))
 
 
+@cache
+def how_to_read(kind: Kind, target: str, options: Options) -> tuple[str, Field, Options]:
+    """The field that a column was told to hold, and how its cells are meant."""
+    name, _, unit = target.partition("@")
+    return name, kind.field(name), replace(options, unit=unit)
+
+
 # What a word may be told to mean besides one of the choices.
 LEFT_EMPTY = "-"
 NO_WORDS: Mapping[str, str] = {}
@@ -104,14 +112,13 @@ def read_values(
         cell = line.cells[index] if index < len(line.cells) else None
         if is_blank(cell):
             continue
-        name, _, unit = target.partition("@")
-        known = kind.field(name)
+        name, known, meant = how_to_read(kind, target, options)
         if known.choices and (key := word_key(name, cell)) in words:
             if words[key] != LEFT_EMPTY:
                 values[name] = words[key]
             continue
         try:
-            value = known.read(cell, replace(options, unit=unit))
+            value = known.read(cell, meant)
         except BadCell as bad:
             problems.append(Problem(known.label, str(bad)))
             continue
@@ -230,22 +237,27 @@ def told(row: models.Model, changed: Mapping[str, Any], labels: Callable[[str], 
 
 
 def held(
-    row: models.Model, values: Mapping[str, Any], labels: Callable[[str], str], *, but: Iterable[str] = ()
+    model: type[models.Model],
+    values: Mapping[str, Any],
+    labels: Callable[[str], str],
+    *,
+    but: Iterable[str] = (),
 ) -> list[str]:
     """ "Phone: 555-0100" for each thing a new row would hold, but for those that its name says already."""
     left_out = set(but)
     return [
-        f"{labels(name)}: {shown(row, name, value)}"
+        f"{labels(name)}: {shown(model, name, value)}"
         for name, value in values.items()
         if name not in left_out and value not in (None, "")
     ]
 
 
-def shown(row: models.Model, name: str, value: Any) -> str:
+def shown(row: models.Model | type[models.Model], name: str, value: Any) -> str:
     if name.endswith("_cents"):
         return f"{value / 100:,.2f}"
-    choices = dict(row._meta.get_field(name).flatchoices or ())  # type: ignore[union-attr]
-    return str(choices[value]) if value in choices and value != "" else said(value)
+    if value != "" and (choices := row._meta.get_field(name).flatchoices):  # type: ignore[union-attr]
+        return str(dict(choices).get(value, said(value)))
+    return said(value)
 
 
 def digest(plans: Iterable[RowPlan]) -> str:

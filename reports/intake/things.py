@@ -106,7 +106,7 @@ class KitPlanner(Planner):
         if code:
             self.book.given_out.add(code)
         details = [] if code else ["gets a code of its own"]
-        details += [*held(Kit(), fields, self.label, but=("name",)), "starts on the bench"]
+        details += [*held(Kit, fields, self.label, but=("name",)), "starts on the bench"]
         return RowPlan(
             line,
             Outcome.NEW,
@@ -193,7 +193,7 @@ class SensorPlanner(Planner):
                 line,
                 Outcome.NEW,
                 what,
-                [*held(Sensor(), facts, self.label, but=("tag",)), "a spare on the bench"],
+                [*held(Sensor, facts, self.label, but=("tag",)), "a spare on the bench"],
                 job=lambda many: sensor_arrives(many, rom=rom, fields=facts),
             )
         at = self.terminal(kit, terminal, rom)
@@ -201,7 +201,7 @@ class SensorPlanner(Planner):
             line,
             Outcome.NEW,
             what,
-            [*held(Sensor(), facts, self.label, but=("tag",)), f"wired into {kit}, terminal {at}"],
+            [*held(Sensor, facts, self.label, but=("tag",)), f"wired into {kit}, terminal {at}"],
             job=lambda many: sensor_arrives(many, rom=rom, fields=facts, kit=kit, terminal=at),
         )
 

@@ -65,7 +65,9 @@ def opened(pk: int) -> tuple[ImportFile, Reading, list[RowPlan]]:
         reading = read_file(file)
     except BadFile as bad:  # it could be read when it was sent
         raise Http404(str(bad)) from bad
-    return file, reading, [] if reading.missing else plan_rows(reading)
+    # A file that went in with nothing refused has nothing left to look at.
+    all_in = file.done_at and not file.result.get(Outcome.REFUSED)
+    return file, reading, [] if reading.missing or all_in else plan_rows(reading)
 
 
 def page_of(
@@ -101,9 +103,7 @@ def page_of(
 
 def again_as(file: ImportFile, reading: Reading) -> list[tuple[Kind, ImportStepForm]]:
     """What else the file seems to hold, each with the form that reads it so."""
-    return [
-        (kind, ImportStepForm(auto_id=f"as_{kind.key}_%s")) for kind in other_kinds(file, reading)
-    ]
+    return [(kind, ImportStepForm(auto_id=f"as_{kind.key}_%s")) for kind in other_kinds(file, reading)]
 
 
 def next_kind(file: ImportFile) -> ImportKind | None:

@@ -1,6 +1,7 @@
 """Files as they really are: letters, delimiters, titles above headings, merged cells; and files that are none."""
 
 import io
+import re
 import struct
 import zipfile
 from datetime import date, datetime
@@ -223,3 +224,27 @@ def test_the_page_of_documentation_names_every_field_and_its_likeliest_headings(
         if word not in page
     ]
     assert missing == []
+
+
+def test_a_sheet_that_would_take_minutes_to_read_is_refused_before_it_is(monkeypatch):
+    from reports.importing import xlsx
+
+    monkeypatch.setattr(xlsx, "MOST_CELLS", 5)
+    with pytest.raises(BadFile, match="more than 5 cells"):
+        read_sheets(book_of(People=ROWS))
+    without_size = saved(openpyxl.load_workbook(io.BytesIO(book_of(People=[["Name"], *[["Ana"]] * 4]))))
+    monkeypatch.setattr(xlsx, "MOST_ROWS", 2)
+    monkeypatch.setattr(xlsx, "LARGEST_GAP", 1)
+    assert read_sheets(without_size)
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(without_size)) as source, zipfile.ZipFile(out, "w") as target:
+        for part in source.infolist():
+            data = source.read(part)
+            target.writestr(part.filename, re.sub(rb"<dimension[^>]*>", b"", data))
+    with pytest.raises(BadFile, match="more rows|more than"):
+        read_sheets(out.getvalue())
+
+
+def test_a_cell_too_long_for_a_cell_is_said_to_be_that():
+    with pytest.raises(BadFile, match="more than 131,072 characters"):
+        read_sheets(b"Name,Notes\nAna," + b"x" * 140_000 + b"\n")
