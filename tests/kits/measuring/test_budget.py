@@ -6,7 +6,7 @@ import subprocess
 import sys
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kits.measuring.budget import (
@@ -33,6 +33,7 @@ TERMS = st.builds(
     shared=st.booleans(),
 )
 BUDGETS = st.lists(TERMS, min_size=1, max_size=8).map(lambda terms: Budget(tuple(terms)))
+quick = settings(max_examples=40)
 READINGS = st.lists(st.floats(-50, 120), min_size=2, max_size=12)
 
 
@@ -121,6 +122,7 @@ def test_a_budget_comes_back_from_json_as_it_was():
     assert Budget.from_plain(json.loads(json.dumps(budget.as_plain(), allow_nan=False))) == budget
 
 
+@quick
 @given(BUDGETS)
 def test_the_whole_is_never_smaller_than_a_part(budget):
     for term in budget.terms:
@@ -131,23 +133,27 @@ def test_the_whole_is_never_smaller_than_a_part(budget):
     )
 
 
+@quick
 @given(BUDGETS, TERMS)
 def test_one_more_term_never_makes_it_better(budget, term):
     more = budget.with_terms(term)
     assert more.standard_uncertainty_kelvin >= budget.standard_uncertainty_kelvin * (1 - 1e-12)
 
 
+@quick
 @given(BUDGETS)
 def test_shares_come_to_a_hundred(budget):
     together = sum(share for _, share in budget.shares_percent())
     assert together == pytest.approx(100 if budget.standard_uncertainty_kelvin else 0)
 
 
+@quick
 @given(BUDGETS)
 def test_freedom_is_at_least_that_of_the_least_free_term(budget):
     assert budget.degrees_of_freedom >= min(term.degrees_of_freedom for term in budget.terms) * (1 - 1e-9)
 
 
+@quick
 @given(READINGS, st.randoms(use_true_random=False))
 def test_the_order_of_readings_does_not_matter(readings, chance):
     shuffled = readings[:]
@@ -157,6 +163,7 @@ def test_the_order_of_readings_does_not_matter(readings, chance):
     assert again.standard_uncertainty_kelvin == pytest.approx(term.standard_uncertainty_kelvin, abs=1e-12)
 
 
+@quick
 @given(st.floats(-200, 1000))
 def test_there_and_back_between_the_units(celsius):
     assert fahrenheit_to_celsius(celsius_to_fahrenheit(celsius)) == pytest.approx(celsius, abs=1e-9)
