@@ -95,8 +95,9 @@ class _Test:
         self.gates, self.shown = gates, gates.shown
         self.began_s, self.now_s = began_s, now_s
         self.released_s = released_s if released_s is not None and released_s <= now_s else None
+        from_s = (now_s if began_s is None else began_s) - BASELINE_S
         self.all = {
-            rom: screen(series_by_rom.get(rom, Series(rom)), now_s)
+            rom: screen(series_by_rom.get(rom, Series(rom)), now_s, from_s)
             for rom in {*series_by_rom, *gates.unnamed}
         }
 

@@ -57,8 +57,8 @@ class Screened:
         return at_s - self.times[position - 1] if position else math.inf
 
 
-def screen(series: Series, until_s: float = math.inf) -> Screened:
-    """The readings up to an instant without those that are no temperature.
+def screen(series: Series, until_s: float = math.inf, from_s: float = -math.inf) -> Screened:
+    """The readings of a time without those that are no temperature, oldest first.
 
     Left out are 85.0 where it is a jump (what a sensor says when it has just woken), -127 and 127.9375 (no answer, a
     broken answer) and everything else outside the sensor's range, and a second reading of one instant.
@@ -66,16 +66,16 @@ def screen(series: Series, until_s: float = math.inf) -> Screened:
     times: list[float] = []
     values: list[float] = []
     power_on = impossible = 0
-    for at_s, celsius in _in_order(series.samples, until_s):
+    last_s, last = -math.inf, math.inf
+    for at_s, celsius in sorted(one for one in series.samples if from_s <= one[0] <= until_s):
         if not COLDEST_CELSIUS <= celsius <= HOTTEST_CELSIUS:
             impossible += 1
-        elif celsius == POWER_ON_CELSIUS and not (
-            values and abs(values[-1] - celsius) <= POWER_ON_JUMP_KELVIN
-        ):
+        elif celsius == POWER_ON_CELSIUS and abs(last - celsius) > POWER_ON_JUMP_KELVIN:
             power_on += 1
-        elif not times or at_s > times[-1]:
+        elif at_s > last_s:
             times.append(at_s)
             values.append(celsius)
+            last_s, last = at_s, celsius
     return Screened(series.rom, tuple(times), tuple(values), power_on, impossible, _every_s(times))
 
 
@@ -110,14 +110,6 @@ def slope_kelvin_per_minute(times: Sequence[float], values: Sequence[float]) -> 
         return 0.0
     seconds = median(times[-half:]) - median(times[:half])
     return 60 * (median(values[-half:]) - median(values[:half])) / seconds if seconds > 0 else 0.0
-
-
-def _in_order(samples: Sequence[Sample], until_s: float) -> list[Sample]:
-    """Readings up to an instant, oldest first; sorted only when they are not."""
-    kept = [sample for sample in samples if sample[0] <= until_s]
-    if any(later[0] < earlier[0] for earlier, later in pairwise(kept)):
-        kept.sort(key=lambda sample: sample[0])
-    return kept
 
 
 def _every_s(times: list[float]) -> float | None:

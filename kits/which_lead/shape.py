@@ -15,7 +15,8 @@ SLOWEST_GRIP_S = 38.0
 GRIP_BEGINS_S = (-6.0, 8.0)
 
 _TAUS = (8.0, 12.0, 16.0, 20.0, 24.0, 28.0, 32.0, 36.0, 40.0, 45.0, 50.0, 60.0, 80.0, 120.0, 300.0)
-_BEGINS = tuple(float(second) for second in range(-30, 60, 2))
+# Close together where a grip begins, wider elsewhere.
+_BEGINS = tuple(float(second) for second in (*range(-30, -8, 4), *range(-8, 20, 2), *range(20, 60, 5)))
 
 
 class Shape(NamedTuple):

@@ -5,7 +5,7 @@ Time constants (seconds): gripped 18 to 33, at worst 40, through a glove 45 to 1
 Everything is drawn for many runs at once; `Worlds.temperatures` gives true temperatures on a grid of half seconds.
 """
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -46,8 +46,6 @@ class Worlds:
     noise: Array
     truth: Array  # the lead that may be named, or NOBODY
     cold: bool = False
-    seed: int = 0
-    _chance: dict[int, Array] = field(default_factory=dict, repr=False)
 
     def __len__(self) -> int:
         return len(self.ambient)
@@ -91,7 +89,9 @@ class Worlds:
             taken_at = FROM_S + np.floor((times - FROM_S) / self.stale_s[row]) * self.stale_s[row]
         index = np.clip(((taken_at - FROM_S) / STEP_S).astype(int), 0, len(GRID) - 1)
         true = told[index, row] + self.offset[row]
-        noise = chance.normal(0.0, self.noise[row], (len(GRID), LEADS))[index]
+        # A value that is repeated brings its noise again.
+        taken, repeats = np.unique(index, return_inverse=True)
+        noise = chance.normal(0.0, self.noise[row], (len(taken), LEADS))[repeats]
         read = np.round((true + noise) * 16) / 16
         fate = chance.random(read.shape)
         read[fate < self.spike_share[row]] = 85.0

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from kits.which_lead import Judgement, Kind, Sample, Series, judge
-from tests.kits.which_lead.model import Worlds
+from tests.kits.which_lead.model import UNTIL_S, Worlds
 from tests.kits.which_lead.scenarios import RUNS, Scenario
 
 ROMS = ("28FF641E0F0000A1", "28FF641E0F0000B2", "28FF641E0F0000C3", "28FF641E0F0000D4", "28FF641E0F0000E5")
@@ -56,7 +56,7 @@ def run(scenario: Scenario, count: int, seed: int = 1) -> Result:
     let_go: list[tuple[int, float]] = []
     told = worlds.temperatures()
     for row in range(count):
-        series = _series(worlds, told, row, key)
+        series = _series(worlds, told, row, key, until_s=GIVES_UP_S + 20)
         ends, released_s = _hold(series, worlds, chance)
         if released_s is None:
             result.count(name, row, ends, worlds.truth[row])
@@ -70,17 +70,24 @@ def run(scenario: Scenario, count: int, seed: int = 1) -> Result:
         told = again.temperatures()
         for position, (row, released_s) in enumerate(let_go):
             series = _series(again, told, position, key, row)
-            result.count(name, row, _release(series, again, released_s), worlds.truth[row])
+            result.count(name, row, _release(series, again, released_s, chance), worlds.truth[row])
     return result
 
 
 def _series(
-    worlds: Worlds, told: np.ndarray, position: int, key: list[int], row: int | None = None
+    worlds: Worlds,
+    told: np.ndarray,
+    position: int,
+    key: list[int],
+    row: int | None = None,
+    until_s: float = UNTIL_S,
 ) -> dict[str, Series]:
+    """What is read of one run. The same row has the same chance again when it is told anew with a release."""
     chance = np.random.default_rng([*key, position if row is None else row])
     readings = worlds.readings(told, position, chance)
     return {
-        rom: Series(rom, [Sample(*one) for one in lead]) for rom, lead in zip(ROMS, readings, strict=False)
+        rom: Series(rom, [Sample(*one) for one in lead if one[0] <= until_s])
+        for rom, lead in zip(ROMS, readings, strict=False)
     }
 
 
@@ -94,7 +101,7 @@ def _hold(
     series: dict[str, Series], worlds: Worlds, chance: np.random.Generator
 ) -> tuple[tuple[float, Judgement], float | None]:
     """The page looks every few seconds. A refusal does not stop it here: nothing it says later may be wrong either."""
-    now_s = chance.uniform(15, 30)
+    now_s = chance.uniform(24, 34)
     first_refusal: tuple[float, Judgement] | None = None
     while True:
         judgement = _judge(series, worlds, now_s)
@@ -104,15 +111,21 @@ def _hold(
             return (now_s, judgement), now_s + chance.uniform(1, 5)
         if judgement.is_refused and first_refusal is None:
             first_refusal = (now_s, judgement)
-        if judgement.kind is Kind.REFUSED_UNSTEADY_BASELINE or now_s > GIVES_UP_S:
+        # What was so before the hold stays so.
+        for_good = judgement.kind is Kind.REFUSED_UNSTEADY_BASELINE or (
+            judgement.kind is Kind.REFUSED_NEAR_SKIN and judgement.leader is None
+        )
+        if for_good or now_s > GIVES_UP_S:
             return first_refusal or (now_s, judgement), None
-        now_s += chance.uniform(4, 8)
+        now_s += chance.uniform(4, 9) if first_refusal is None else chance.uniform(10, 20)
 
 
-def _release(series: dict[str, Series], worlds: Worlds, released_s: float) -> tuple[float, Judgement]:
+def _release(
+    series: dict[str, Series], worlds: Worlds, released_s: float, chance: np.random.Generator
+) -> tuple[float, Judgement]:
     now_s = released_s
     while True:
-        now_s += 6
+        now_s += chance.uniform(6, 15)
         judgement = _judge(series, worlds, now_s, released_s)
         if judgement.kind is not Kind.NOT_SURE_YET or now_s > released_s + 130:
             return now_s, judgement

@@ -1,5 +1,7 @@
 """Ten thousand simulated holds: never a wrong name, and a name often enough to be of use."""
 
+import sys
+
 import pytest
 
 from kits.which_lead import Kind
@@ -65,8 +67,6 @@ def test_the_simulation_finds_a_rule_that_is_too_bold(
     monkeypatch: pytest.MonkeyPatch, gate: str, slack: float, scenario: str
 ) -> None:
     """The test that tests the test: with one gate open, wrong names are found."""
-    import sys
-
     for module in ("kits.which_lead.gates", "kits.which_lead.judge"):
         if hasattr(sys.modules[module], gate):
             monkeypatch.setattr(sys.modules[module], gate, slack)
