@@ -116,7 +116,16 @@ def serve(database: Path, port: int, welcome: str) -> int:
     """Start gunicorn, say the welcome once it answers, and stay until it ends."""
     command = [
         *(str(PROGRAMS / "gunicorn"), "config.wsgi", "--bind", f"127.0.0.1:{port}", "--log-level", "warning"),
-        *("--worker-class", "gthread", "--workers", "2", "--threads", "4", "--no-control-socket"),
+        *(
+            "--worker-class",
+            "gthread",
+            "--workers",
+            "2",
+            "--threads",
+            "4",
+            "--preload",
+            "--no-control-socket",
+        ),
     ]
     server = subprocess.Popen(command, cwd=ROOT, env=environment(database), stdin=subprocess.DEVNULL)
     signal.signal(signal.SIGTERM, lambda *_: server.terminate())
