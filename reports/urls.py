@@ -18,6 +18,7 @@ urlpatterns = [
     path("papers/printers/new/", labels.printer_new, name="label_printer_new"),
     path("papers/printers/<int:pk>/", labels.printer, name="label_printer"),
     path("papers/technicians-card.pdf", papers.quick_card, name="quick_card"),
+    path("checks/<int:pk>/record.pdf", papers.check_record, name="check_record"),
     path("stays/<int:pk>/", stays.stay_page, name="stay"),
     path("stays/<int:pk>/findings/", stays.findings, name="findings"),
     path("stays/<int:pk>/shop-copy.pdf", papers.shop_copy, name="shop_copy"),

@@ -14,7 +14,20 @@ from django.db.models import Q
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 
-from kits.models import Event, EventAbout, FollowUp, Kit, Place, Sensor, ShelfCount, SparePlace, User
+from kits.models import (
+    CalibrationCheck,
+    Event,
+    EventAbout,
+    FollowUp,
+    Kit,
+    Method,
+    Place,
+    ReferenceThermometer,
+    Sensor,
+    ShelfCount,
+    SparePlace,
+    User,
+)
 from reports.models import ImportFile, LabelPrinter
 from sites.models import Agreement, Customer, Deployment, Party, ServiceCall, Site, Unit
 from tests import make
@@ -22,6 +35,7 @@ from tests import make
 EVERYBODY = frozenset({"technician", "office", "manager"})
 OFFICE = frozenset({"office", "manager"})
 MANAGER = frozenset({"manager"})
+BENCH = frozenset({"technician", "manager"})
 ANYBODY = EVERYBODY | {"signed out"}
 NOBODY: frozenset[str] = frozenset()  # the page knows no such request: 405
 
@@ -67,6 +81,25 @@ PAGES = (
     Page("follow_up_done", EVERYBODY, EVERYBODY, "follow-up"),
     Page("kit_condition", EVERYBODY, EVERYBODY, "kit on the bench"),
     Page("kit_wire_in", EVERYBODY, EVERYBODY, "kit on the bench"),
+    # What sensors are compared with, and the checks.
+    Page("references", EVERYBODY, NOBODY),
+    Page("reference_new", BENCH, BENCH),
+    Page("reference", EVERYBODY, NOBODY, "reference"),
+    Page("reference_change", BENCH, BENCH, "reference"),
+    Page("certificate_new", BENCH, BENCH, "reference"),
+    Page("checks", EVERYBODY, NOBODY),
+    Page("check_new", BENCH, BENCH),
+    Page("check", EVERYBODY, NOBODY, "check closed"),
+    Page("check_record", EVERYBODY, NOBODY, "check closed"),
+    Page("check_close", NOBODY, BENCH, "check open"),
+    Page("check_shape", NOBODY, BENCH, "check open"),
+    Page("check_drop", BENCH, BENCH, "check open"),
+    Page("check_withdraw", MANAGER, MANAGER, "check closed"),
+    Page("check_point_new", NOBODY, BENCH, "check open"),
+    Page("check_point", BENCH, BENCH, "point of a check"),
+    Page("check_paste", BENCH, BENCH, "point of a check"),
+    Page("check_live", NOBODY, BENCH, "point of a check"),
+    Page("sensor_due_now", BENCH, BENCH, "wired sensor"),
     # Kits and where they are.
     Page("kits", EVERYBODY, NOBODY),
     Page("kit_new", EVERYBODY, EVERYBODY),
@@ -160,10 +193,14 @@ FIELD_PAGES = frozenset(
     {
         *("truck", "scan", "face", "take", "load", "shelve", "found"),
         *("install", "move_sensor", "swap_lead", "remove", "hand_back", "settle"),
+        *("check_new", "check_point"),
     }
 )
 PAPERS = frozenset(
-    {"label_test_sheet", "quick_card", "shop_copy", "customer_copy", "leave_behind_card", "leaving_slip"}
+    {
+        *("label_test_sheet", "quick_card", "check_record"),
+        *("shop_copy", "customer_copy", "leave_behind_card", "leaving_slip"),
+    }
 )
 FEEDS = frozenset({"calendar_feed"})
 DOWNLOADS = frozenset({"import_refused", "export_table"})
@@ -238,12 +275,17 @@ def things() -> dict[str, tuple[object, ...]]:
         ("unit", Unit.objects.filter(deployments__isnull=False)),
         ("agreement", Agreement.objects.all()),
         ("label printer", LabelPrinter.objects.all()),
+        ("reference", ReferenceThermometer.objects.filter(certificates__isnull=False)),
+        ("check open", CalibrationCheck.objects.filter(closed_at=None, dropped_at=None)),
+        ("check closed", CalibrationCheck.objects.filter(closed_at__isnull=False, withdrawal=None)),
     ):
         row = rows.order_by("pk").first()
         if row is not None:
             found[words] = (row.pk,)
     if "spreadsheet" in found:
         found["spreadsheet read again"] = (*found["spreadsheet"], "units")
+    if "check open" in found:
+        found["point of a check"] = (*found["check open"], 1)
     return found
 
 
@@ -294,6 +336,16 @@ def add_what_lacks(boss: User) -> None:
     from sites.actions.calendar import make_calendar_address
     from sites.calendar import token_sha256
 
+    beside = make.reference(name="Bench thermometer")
+    make.check([make.sensor(), make.sensor()], errors=(0.2, 0.9), by=boss)
+    make.check(
+        [make.sensor()],
+        by=boss,
+        reference=beside,
+        method=Method.STIRRED,
+        aimed_celsius=[5, 25],
+        closed=False,
+    )
     LabelPrinter.objects.get_or_create(name="Bench tape", defaults={"stock": "tape-24", "dpi": 180})
     count_shelf(make.act(boss), seen=Kit.objects.order_by("pk")[:2])
     make_calendar_address(make.act(boss), token_sha256=token_sha256(CALENDAR_TOKEN))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from io import BytesIO
 
@@ -38,6 +38,7 @@ class Sheet:
     title: str
     subject: str
     kit_code: str
+    """Empty for a paper about no single kit; `head_lines` take the place of its tag."""
     kit_name: str
     stage: str
     """The word on the tag."""
@@ -47,6 +48,8 @@ class Sheet:
     """"Shop's copy"."""
     foot: str
     """What the foot says on the right: when it was printed."""
+    head_lines: tuple[str, ...] = ()
+    """Where a tag would be: whom the paper goes to, the first line in strong type."""
 
 
 def flow_pdf(sheet: Sheet, story: list[Flowable]) -> bytes:
@@ -140,18 +143,32 @@ def shortened(text: str, cut: int | None) -> str:
 
 def draw_head(canvas: Canvas, sheet: Sheet) -> None:
     """The kit's tag on its string at the left, the shop at the right."""
-    draw_tag(
-        canvas,
-        MARGIN,
-        HEIGHT - 30 - TAG_HEIGHT,
-        TAG_WIDTH,
-        TAG_HEIGHT,
-        code=sheet.kit_code,
-        name=sheet.kit_name,
-        word=sheet.stage,
-        sheet_top=HEIGHT,
-    )
+    if sheet.kit_code:
+        draw_tag(
+            canvas,
+            MARGIN,
+            HEIGHT - 30 - TAG_HEIGHT,
+            TAG_WIDTH,
+            TAG_HEIGHT,
+            code=sheet.kit_code,
+            name=sheet.kit_name,
+            word=sheet.stage,
+            sheet_top=HEIGHT,
+        )
+    else:
+        _draw_lines(canvas, sheet.head_lines)
     draw_shop(canvas, sheet.shop, WIDTH - MARGIN, HEIGHT - 38, WIDTH - 2 * MARGIN - TAG_WIDTH - 30)
+
+
+def _draw_lines(canvas: Canvas, lines: Sequence[str]) -> None:
+    """Up to six lines at the left of the head, low enough to show in the window of an envelope."""
+    y = HEIGHT - 56
+    canvas.setFillColor(INK)
+    for number, line in enumerate(lines[:6]):
+        font, size = (SANS_SEMIBOLD, 11.0) if number == 0 else (SANS, 9.5)
+        canvas.setFont(font, size)
+        canvas.drawString(MARGIN, y, cut_to(printable(line), font, size, TAG_WIDTH + 60))
+        y -= size * 1.3
 
 
 def draw_shop(canvas: Canvas, shop: Shop, right: float, top: float, width: float) -> None:
@@ -209,7 +226,7 @@ def _running_head(canvas: Canvas, sheet: Sheet) -> None:
     y = HEIGHT - 36
     canvas.setFont(SANS_SEMIBOLD, 8.8)
     canvas.setFillColor(INK)
-    kit = printable(f"Kit {sheet.kit_code}")
+    kit = printable(f"Kit {sheet.kit_code}" if sheet.kit_code else sheet.title)
     canvas.drawString(MARGIN, y, kit)
     start = MARGIN + canvas.stringWidth(kit, SANS_SEMIBOLD, 8.8) + 10
     canvas.setFont(SANS, 8.8)

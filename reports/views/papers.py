@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
+from kits.models import CalibrationCheck
 from kits.web import EVERYBODY, for_roles
 from reports import gather
 from reports.views.pdf import pdf
@@ -79,3 +80,25 @@ def quick_card(request: HttpRequest) -> HttpResponse:
     from reports.papers.quick_card import quick_card_pdf
 
     return pdf(quick_card_pdf(gather.shop_record(), printed_at=timezone.localtime()), "technicians-card")
+
+
+@for_roles(*EVERYBODY)
+@require_GET
+def check_record(request: HttpRequest, pk: int) -> HttpResponse:
+    """The calibration record of a closed check."""
+    from reports.gather_checks import check_paper
+    from reports.papers.check_record import check_record_pdf
+
+    rows = CalibrationCheck.objects.exclude(closed_at=None)
+    rows = rows.select_related(
+        "reference",
+        "certificate",
+        "begun_by",
+        "closed_by",
+        "out_of_date_allowed_by",
+        "withdrawal__withdrawn_by",
+    )
+    check = get_object_or_404(rows, pk=pk)
+    return pdf(
+        check_record_pdf(check_paper(check, printed_at=timezone.now())), f"calibration-record-{check.pk}"
+    )
