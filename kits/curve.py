@@ -11,6 +11,7 @@ from itertools import pairwise
 HEIGHT_PX = 220.0
 TOP_PX, BOTTOM_PX = 14.0, 30.0
 LEFT_PERCENT, RIGHT_PERCENT = 2.0, 98.0
+FIRST_PERCENT, LAST_PERCENT = 15.0, 95.0  # where points may lie: the words of the levels stand before them
 ROOM = 1.12  # of the largest figure, so that no bar touches the edge
 
 
@@ -82,11 +83,12 @@ def drawn(
     level_text: Callable[[float], str],
     foot_text: Callable[[float], str],
     limit: float | None = None,
-    joined: bool = True,
+    shown_for_one: float = 1.0,
 ) -> Curve | None:
     """The drawing of these points by rising x; none when there is nothing to draw.
 
-    `limit` draws a line at plus and minus that much. Zero is always in view: the question is how far from it they lie.
+    `limit` draws a line at plus and minus that much; without one, lines stand at a round figure of the unit that is
+    shown, of which `shown_for_one` make one of these. Zero is always in view: the question is how far from it they lie.
     """
     if not points:
         return None
@@ -99,8 +101,7 @@ def drawn(
 
     def across(x: float) -> str:
         share = 0.5 if last == first else (x - first) / (last - first)
-        inset = 6.0  # a bar at the very edge would be cut
-        return percent(LEFT_PERCENT + inset / 2 + share * (RIGHT_PERCENT - LEFT_PERCENT - inset))
+        return percent(FIRST_PERCENT + share * (LAST_PERCENT - FIRST_PERCENT))
 
     def down(y: float) -> str:
         middle = TOP_PX + (HEIGHT_PX - TOP_PX - BOTTOM_PX) / 2
@@ -119,13 +120,12 @@ def drawn(
         for point in points
     ]
     levels = [Level(y=down(0.0), text=level_text(0.0), kind="zero")]
-    shown = [limit, -limit] if limit is not None else [nice(reach / 2), -nice(reach / 2)]
-    levels += [Level(y=down(y), text=level_text(y), kind="limit" if limit is not None else "") for y in shown]
-    strokes = [
-        Stroke(x1=before.x, y1=before.y, x2=after.x, y2=after.y)
-        for before, after in pairwise(marks)
-        if joined
+    level = limit if limit is not None else nice(reach * shown_for_one * 0.75) / shown_for_one
+    levels += [
+        Level(y=down(y), text=level_text(y), kind="limit" if limit is not None else "")
+        for y in (level, -level)
     ]
+    strokes = [Stroke(x1=before.x, y1=before.y, x2=after.x, y2=after.y) for before, after in pairwise(marks)]
     return Curve(
         height=HEIGHT_PX, marks=marks, levels=levels, strokes=strokes, feet=feet(points, across, foot_text)
     )
@@ -137,7 +137,7 @@ def feet(
     """Words under the first and the last place; one when they are the same."""
     first, last = points[0].x, points[-1].x
     if foot_text(first) == foot_text(last):
-        return [Foot(x=across(first), text=foot_text(first), anchor="middle" if first == last else "start")]
+        return [Foot(x=across(first), text=foot_text(first), anchor="middle")]
     return [
         Foot(x=percent(LEFT_PERCENT), text=foot_text(first), anchor="start"),
         Foot(x=percent(RIGHT_PERCENT), text=foot_text(last), anchor="end"),

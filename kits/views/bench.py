@@ -1,23 +1,21 @@
-"""The bench: what lies on it, what must be mended, what is still to be done, which sensors nobody compared."""
+"""The bench: what lies on it, what must be mended, what is still to be done, which sensors are due for a check."""
 
 from datetime import date
-from typing import Any, NamedTuple
 
-from django.db.models import Count, Exists, OuterRef, Prefetch, Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from kits.actions import kits as actions
 from kits.actions.acting import Act, Done
+from kits.bench_due import bench_lines, to_check
+from kits.bench_lists import listed_checks
 from kits.forms.bench import ConditionForm, FollowUpDoneForm
 from kits.listing import GONE, listed_sensors
-from kits.models import Condition, Custody, FollowUp, Kit, Offset, Place, Wiring
+from kits.models import Condition, Custody, FollowUp, Kit, Place
 from kits.ways import sent, way_back
-from kits.web import EVERYBODY, for_roles, take_step
-from kits.words import Tone
+from kits.web import BENCH, EVERYBODY, for_roles, take_step, user_of
 
 
 @for_roles(*EVERYBODY)
@@ -25,7 +23,8 @@ from kits.words import Tone
 def bench(request: HttpRequest) -> HttpResponse:
     """What the bench has to do now."""
     now, today = timezone.now(), timezone.localdate()
-    on_bench = [bench_line(kit) for kit in kits_on_bench()]
+    on_bench = bench_lines(now, today)
+    due = to_check(now, today)
     elsewhere = (
         Kit.objects.filter(condition=Condition.NEEDS_WORK)
         .exclude(
@@ -41,63 +40,14 @@ def bench(request: HttpRequest) -> HttpResponse:
         "elsewhere": elsewhere,
         "follow_ups": sorted(follow_ups, key=lambda one: (one.due_on or date.max, one.opened_at)),
         "today": today,
-        "uncompared": [one for one in sensors if one.offset_now is None],
+        "due": due,
+        "due_count": sum(len(one.sensors) for one in due if one.word != "due soon"),
+        "open_checks": listed_checks().filter(closed_at=None, dropped_at=None),
+        "may_check": user_of(request).role in BENCH,
         "spares": [one for one in sensors if not one.open_wirings],
         "needing_work": sum(line.kit.condition == Condition.NEEDS_WORK for line in on_bench),
     }
     return render(request, "kits/bench.html", context)
-
-
-def kits_on_bench() -> QuerySet[Any]:
-    """Kits on the bench, with how many sensors each has and how many of these were never compared."""
-    open_wiring = Wiring.objects.filter(wired_until=None)
-    compared = Exists(Offset.objects.filter(sensor=OuterRef("sensor")))
-    without = open_wiring.filter(~compared)
-    return (
-        Kit.objects.filter(custodies__in=Custody.objects.filter(held_until=None, place=Place.BENCH))
-        .with_custody()
-        .annotate(
-            sensor_count=Count("wirings", filter=Q(wirings__wired_until=None), distinct=True),
-            uncompared_count=Count("wirings", filter=Q(wirings__in=without), distinct=True),
-            left_count=Count("follow_ups", filter=Q(follow_ups__done_at=None), distinct=True),
-        )
-        .select_related("condition_by")
-        .prefetch_related(
-            Prefetch(
-                "wirings",
-                queryset=without.select_related("sensor").order_by("terminal"),
-                to_attr="uncompared_wirings",
-            )
-        )
-    )
-
-
-class BenchLine(NamedTuple):
-    """What the bench does next with a kit, in words, with the page where it is done ("" when nothing is left)."""
-
-    kit: Kit
-    sentence: str
-    tone: Tone = "plain"
-    label: str = ""
-    url: str = ""
-
-
-def bench_line(kit: Any) -> BenchLine:
-    """The line of a kit of `kits_on_bench`."""
-    if kit.condition == Condition.NEEDS_WORK:
-        mended = reverse("kit_condition", args=[kit.code])
-        return BenchLine(kit, f"Needs work: {kit.condition_why}", "attention", "It is mended", mended)
-    if not kit.sensor_count:
-        wire_in = reverse("kit_wire_in", args=[kit.code])
-        return BenchLine(kit, "Carries no sensor yet.", label="Wire sensors in", url=wire_in)
-    if kit.uncompared_count:
-        first = kit.uncompared_wirings[0].sensor
-        sentence = f"{kit.uncompared_count} of {kit.sensor_count} sensors without an offset."
-        compare = reverse("sensor_offset", args=[first.rom])
-        return BenchLine(kit, sentence, "attention", f"Compare sensor {first}", compare)
-    if kit.left_count:
-        return BenchLine(kit, f"Not ready: {kit.left_count} still to do about it.", "attention")
-    return BenchLine(kit, "Ready: every sensor has an offset.", "good")
 
 
 @for_roles(*EVERYBODY)

@@ -98,6 +98,7 @@ def correction_curve(certificate: Certificate, unit: units.Unit) -> Curve | None
         points,
         level_text=lambda kelvin: difference_text(kelvin, unit, 2),
         foot_text=lambda celsius: temperature_text(celsius, unit, 0),
+        shown_for_one=1.8 if unit == "F" else 1.0,
     )
 
 

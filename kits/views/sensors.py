@@ -16,10 +16,18 @@ from kits.listing import SensorFilter, listed_sensors
 from kits.lists import show_list
 from kits.models import Event, KeptAt, Kit, Offset, Sensor, SparePlace, TemperatureUnit
 from kits.rom import BadRom, read_rom
+from kits.sensor_story import (
+    DUE_TONES,
+    doubt_sentence,
+    drift_curve,
+    found_by_checks,
+    offset_words,
+    standing_now,
+)
 from kits.tables import SensorTable
 from kits.units import difference_text
 from kits.ways import sent, way_back
-from kits.web import EVERYBODY, for_roles, take_step
+from kits.web import BENCH, EVERYBODY, for_roles, take_step, user_of
 
 
 def sensor_by_rom(rom: str) -> Sensor:
@@ -57,8 +65,12 @@ def sensor(request: HttpRequest, rom: str) -> HttpResponse:
         return redirect(one)
     wiring, spare = one.wiring, one.spare_place
     offsets = list(one.offsets.select_related("recorded_by").order_by("-in_force_from"))
+    now, shop = timezone.now(), request.shop  # type: ignore[attr-defined]
     for row in offsets:
-        row.give_or_take = give_or_take(row, request.shop.temperature_unit)  # type: ignore[attr-defined]
+        row.give_or_take = give_or_take(row, shop.temperature_unit)
+        row.figure, row.runs = offset_words(row, shop.temperature_unit)
+    found = found_by_checks(one, shop.temperature_unit)
+    due = standing_now(one, now)
     events = (
         Event.objects.filter(abouts__kind="sensor", abouts__subject_id=one.pk)
         .select_related("did_by", "typed_by")
@@ -68,7 +80,18 @@ def sensor(request: HttpRequest, rom: str) -> HttpResponse:
         "sensor": one,
         "wiring": wiring,
         "spare": spare,
-        "offset": offsets[0] if offsets else None,
+        "offset": one.offset_at(now),
+        "found": found,
+        "curve": drift_curve(found, shop.sensor_limit_kelvin, shop.temperature_unit),
+        "doubt": doubt_sentence(found),
+        "due": due,
+        "due_word": (word := due.word(timezone.localdate())),
+        "due_tone": DUE_TONES[word],
+        "due_against": due.against(timezone.localdate()),
+        "open_check": one.checks.filter(sitting__closed_at=None, sitting__dropped_at=None)
+        .select_related("sitting")
+        .first(),
+        "may_check": user_of(request).role in BENCH,
         "offsets": offsets,
         "wirings": one.wirings.select_related("kit").order_by("-wired_from", "-pk"),
         "spare_places": one.spare_places.select_related("technician").order_by("-kept_from", "-pk"),

@@ -17,7 +17,7 @@ from kits.models import Condition, Custody, Event, Kit, Place, PowerInput
 from kits.templatetags.kitperch import when
 from kits.units import temperature_text
 from kits.ways import sent, way
-from kits.web import EVERYBODY, for_roles, take_step
+from kits.web import BENCH, EVERYBODY, for_roles, take_step, user_of
 from kits.words import tone_of_place
 from sites.as_of import KitThen, kit_as_of
 from sites.days import day_of
@@ -171,6 +171,7 @@ def kit(request: HttpRequest, code: str) -> HttpResponse:
         "stay": stay,
         "plans": plans,
         "moves": [move for move in moves(one, stay, request.user) if move.url != step.url],  # type: ignore[arg-type]
+        "may_check": user_of(request).role in BENCH and one.custody.place in {Place.BENCH, Place.SHELF},
         "stay_count": len(stays),
         "past": [row for row in stays if row.ended_at],
         "sensors": sensors,

@@ -1,14 +1,13 @@
 """The bench: what lies on it and what is done next, conditions, follow-ups."""
 
 from datetime import timedelta
-from decimal import Decimal
 
 import pytest
 from django.utils import timezone
 
-from kits.actions import sensors as sensor_actions
 from kits.actions.custody import follow_up
 from kits.models import Condition, FollowUp, Kit, Place
+from sites.actions import custody
 from tests import make
 from tests.seen import words
 
@@ -20,36 +19,28 @@ def the_shop(db):
     return make.shop()
 
 
-def compare_all(kit, by) -> None:
-    for wiring in kit.wirings.filter(wired_until=None):
-        sensor_actions.give_offset(
-            make.act(by), sensor=wiring.sensor, offset_kelvin=Decimal("0.1"), in_force_from=make.long_ago()
-        )
-
-
 def test_a_clear_bench_says_so_and_teaches(technician_client):
     said = words(technician_client.get("/bench/"))
     assert said.startswith("The bench is clear")
     assert "No kit lies on the bench." in said and "Nothing is left open." in said
 
 
-def test_each_kit_on_the_bench_tells_what_is_done_next(technician_client, office):
+def test_each_kit_on_the_bench_tells_what_is_done_next(technician_client):
     bare = make.kit(sensors=0, place=Place.BENCH, name="Bare")
-    raw = make.kit(sensors=2, place=Place.BENCH, name="Raw")
+    raw = make.kit(sensors=2, place=Place.BENCH, name="Raw", checked=False)
     ready = make.kit(sensors=1, place=Place.BENCH, name="Ready")
-    compare_all(ready, office)
     answer = technician_client.get("/bench/")
     said, page = words(answer), answer.content.decode()
     assert said.startswith("3 kits are on the bench")
     assert "Carries no sensor yet." in said and f"/kits/{bare.code}/wire-in/" in page
-    assert "2 of 2 sensors without an offset." in said
-    assert f"/sensors/{raw.wirings.get(terminal=1).sensor.rom}/offset/" in page
-    assert "Ready: every sensor has an offset." in said and f"/kits/{ready.code}/shelf/" in page
+    one, two = (wiring.sensor for wiring in raw.wirings.order_by("terminal"))
+    assert f"Not ready: sensors {one}, {two} were never checked." in said
+    assert f"/checks/new/?kit={raw.code}" in page
+    assert "Ready: every sensor is in date." in said and f"/kits/{ready.code}/shelf/" in page
 
 
 def test_a_kit_with_something_left_to_do_is_not_called_ready(technician_client, office):
     kit = make.kit(sensors=1, place=Place.BENCH, name="Heron")
-    compare_all(kit, office)
     FollowUp.objects.create(kit=kit, what="Wipe the Wi-Fi", opened_at=timezone.now(), opened_by=office)
     for address in ("/bench/", f"/kits/{kit.code}/"):
         said = words(technician_client.get(address))
@@ -125,17 +116,50 @@ def test_a_step_leads_back_to_the_bench_and_nowhere_else(technician_client, offi
     assert astray["Location"] == two.kit.get_absolute_url()
 
 
+def test_what_is_due_stands_by_kit_with_its_reason(technician_client, office_client, office):
+    raw = make.kit(sensors=1, place=Place.BENCH, name="Raw", checked=False)
+    away = make.kit(sensors=1, name="Away", checked=False)
+    custody.take_onto_truck(make.act(office), kit=away, technician=make.technician(name="Ben Ortiz"))
+    spare = make.sensor(tag="9")
+    make.kit(sensors=1, name="Fresh")
+    answer = technician_client.get("/bench/")
+    said, page = words(answer), answer.content.decode()
+    assert "3 sensors are due for a check." in said
+    assert said.index("Raw") < said.index("Away")
+    assert "The kit is on Ben Ortiz's truck." in said
+    assert f"/checks/new/?sensor={spare.rom}" in page and f"/checks/new/?kit={raw.code}" in page
+    assert f"/checks/new/?kit={away.code}" not in page and "Fresh" not in said
+    looking = office_client.get("/bench/").content.decode()
+    assert "/checks/new/" not in looking.partition("<main")[2].partition('id="kits"')[0]
+
+
+def test_an_open_check_waits_on_the_bench(technician_client):
+    open_one = make.check([make.sensor(tag="4")], closed=False)
+    answer = technician_client.get("/bench/")
+    assert "Checks to go on with" in words(answer) and open_one.get_absolute_url() in answer.content.decode()
+
+
+def test_a_lead_that_is_no_good_is_taken_out_and_not_checked_again(technician_client):
+    kit = make.kit(sensors=1, place=Place.BENCH)
+    lead = kit.wirings.get().sensor
+    make.check([lead], errors=(1.6,))
+    page = technician_client.get("/bench/").content.decode()
+    assert f"Take sensor {lead} out" in page and f"/checks/new/?kit={kit.code}" not in page
+
+
 def test_a_fuller_bench_asks_the_database_no_more_often(
     technician_client, office, django_assert_max_num_queries
 ):
     def queries() -> int:
-        with django_assert_max_num_queries(16) as asked:
+        with django_assert_max_num_queries(22) as asked:
             technician_client.get("/bench/")
         return len(asked)
 
     def fill() -> None:
         follow_up(make.act(office), make.kit(sensors=2, place=Place.BENCH), "Look at it")
         make.sensor()
+        make.kit(sensors=1, checked=False)
+        make.check([make.sensor(), make.sensor()], closed=False)
         lame = make.kit(sensors=1)
         Kit.objects.filter(pk=lame.pk).update(
             condition="needs_work", condition_why="Hums", condition_by=office, condition_since=timezone.now()

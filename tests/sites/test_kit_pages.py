@@ -324,15 +324,15 @@ def test_a_kit_out_of_the_house_is_on_a_truck_in_every_place_of_its_page(office_
 @pytest.mark.parametrize(
     ("offsets", "old", "answer"),
     [
-        pytest.param(0, False, "Not fully:", id="no offset"),
-        pytest.param(1, False, "has no offset.", id="one is missing"),
-        pytest.param(2, False, "Yes: every sensor has an offset", id="all of them"),
-        pytest.param(2, True, "With care: 2 of 2 offsets are old", id="older than the shop's interval"),
+        pytest.param(0, False, "were never checked.", id="no offset"),
+        pytest.param(1, False, "was never checked.", id="one is missing"),
+        pytest.param(2, False, "Yes: every sensor is in date", id="all of them"),
+        pytest.param(2, True, "are due for a check on", id="older than the shop's interval"),
     ],
 )
 def test_can_i_trust_it(technician_client, office, offsets, old, answer):
     make.shop(check_interval_months=2 if old else 6)
-    kit = make.kit(sensors=2)
+    kit = make.kit(sensors=2, checked=False)
     for wiring in kit.wirings.all()[:offsets]:
         sensor_actions.give_offset(
             make.act(office),
