@@ -1,6 +1,7 @@
 """References: the certificate of a thermometer is added, never changed. The references are plain records."""
 
 from collections.abc import Mapping
+from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -26,7 +27,7 @@ def add_certificate(act: Act, *, thermometer: ReferenceThermometer, fields: Mapp
     given = dict(fields)
     try:
         if (confidence := given.pop("confidence_percent", None)) is not None:
-            given["coverage_factor"] = round(normal_factor(float(confidence)), 2)
+            given["coverage_factor"] = Decimal(str(round(normal_factor(float(confidence)), 2)))
         given["corrections"] = rising(given.get("corrections") or [])
     except CannotCompute as trouble:
         raise Refused(str(trouble)) from trouble

@@ -34,4 +34,9 @@ class Migration(migrations.Migration):
                 name="due_now_reason_known",
             ),
         ),
+        migrations.AlterField(
+            model_name="certificate",
+            name="corrections",
+            field=models.JSONField(blank=True, default=list),
+        ),
     ]

@@ -78,7 +78,7 @@ class Certificate(models.Model):
     issued_on = models.DateField()
     due_on = models.DateField("good until", help_text="The day from which the shop wants a new one.")
     # [[temperature in °C, correction ADDED to the reading in K], ...], by rising temperature, interpolated between.
-    corrections = models.JSONField(default=list)
+    corrections = models.JSONField(default=list, blank=True)
     expanded_uncertainty_kelvin = models.DecimalField("uncertainty U, K", max_digits=6, decimal_places=4)
     coverage_factor = models.DecimalField("its k", max_digits=4, decimal_places=2, default=2)
     drift_allowance_kelvin = models.DecimalField(

@@ -98,6 +98,8 @@ class Leads(LifeBase):
             holder = technician.pk if PLACES[where] == KeptAt.TRUCK else None
             terminal = self.oracle.unwired(kit, old, PLACES[where].value, holder)
             self.oracle.wired_in(kit, new, terminal)
+            at = min(act.happened_at, act.recorded_at)
+            self.oracle.swapped[new] = max(self.oracle.swapped.get(new, at), at)
             out = self.oracle.out(kit)
             if out and old in out[1].sits:
                 out[1].sits[new] = out[1].sits.pop(old)

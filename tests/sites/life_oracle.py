@@ -51,6 +51,9 @@ class Oracle:
     call_days: dict[int, date]
     stays: dict[int, StayBook] = field(default_factory=dict)
     offsets: dict[int, dict[datetime, int]] = field(default_factory=dict)  # sensor -> instant -> millikelvin
+    swapped: dict[int, datetime] = field(
+        default_factory=dict
+    )  # sensor -> when it last came in for a cut lead
 
     # -- Looking
 
@@ -94,7 +97,14 @@ class Oracle:
 
     # -- May it be done?
 
-    def may_plan(self, kit: int, call: int, from_day: date, back_day: date, wanted: int) -> bool:
+    def is_in_date(self, sensor: int, now: datetime) -> bool:
+        """Given an offset that holds at `now`, and not swapped in since that was given."""
+        known = [when for when in self.offsets.get(sensor, {}) if when <= now]
+        return bool(known) and not (sensor in self.swapped and self.swapped[sensor] >= max(known))
+
+    def may_plan(
+        self, kit: int, call: int, from_day: date, back_day: date, wanted: int, now: datetime
+    ) -> bool:
         book = self.kits[kit]
         clash = any(
             stay.kit == kit
@@ -104,6 +114,7 @@ class Oracle:
             for stay in self.stays.values()
         )
         fit = book.place not in GONE and not book.needs_work and len(book.wired) >= max(1, wanted)
+        fit = fit and all(self.is_in_date(sensor, now) for sensor in book.wired.values())
         return fit and not clash and self.of_call(call) is None
 
     def may_load(self, kit: int, call: int, technician: int, dated: bool) -> bool:

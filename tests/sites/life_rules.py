@@ -40,7 +40,7 @@ class Life(Leads, Office):
         act = self.based(self.act(how, self.world.office), kit, number)
         dates = self.dates(self.oracle.call_days[call_pk], length)
         days = self.oracle.call_days[call_pk], dates["back_in_shop_by"]
-        may = self.oracle.may_plan(kit, call_pk, *days, len(world_of.WANTED))
+        may = self.oracle.may_plan(kit, call_pk, *days, len(world_of.WANTED), act.recorded_at)
         may = may and not too_long(self.oracle.call_days[call_pk], dates)
         done = self.take(
             planning.plan, act, may=may, kit=world_of.kit(kit), call=world_of.call(call_pk), **dates
