@@ -137,8 +137,11 @@ def warnings(check: CalibrationCheck, zone: ZoneInfo) -> list[str]:
             f"Withdrawn {when(gone.withdrawn_at.astimezone(zone))} by {gone.withdrawn_by}: {gone.why}. "
             "What it found is not in force any more."
         )
-    for later in check.superseded_by.filter(closed_at__isnull=False):
-        told.append(f"Superseded by check {later.pk}, closed {when(later.closed_at.astimezone(zone))}.")
+    told += [
+        f"Superseded by check {later.pk}, closed {when(later.closed_at.astimezone(zone))}."
+        for later in check.superseded_by.all()
+        if later.closed_at
+    ]
     if check.out_of_date_why:
         told.append(
             f"The reference was out of date. Allowed by {check.out_of_date_allowed_by}: {check.out_of_date_why}"
