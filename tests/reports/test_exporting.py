@@ -235,3 +235,18 @@ def test_a_longer_table_asks_the_database_no_more_often(office_client, django_as
         make.stay(Stage.INSTALLED)
         make.sensor()
     assert {key: queries(key) for key in TABLES} == few
+
+
+@pytest.mark.django_db
+def test_what_a_kit_went_through_goes_out_too(office_client, office):
+    make.shop()
+    stay = make.stay(Stage.HANDED_BACK)
+    sensor = make.sensor(tag="spare")
+    give_offset(make.act(office), sensor=sensor, offset_kelvin=Decimal("-0.3"), in_force_from=make.long_ago())
+    filled = {
+        key: len(rows_of(office_client.get(f"/export/{key}.csv").content)) - 1
+        for key in ("placements", "whereabouts", "wirings", "spares", "offsets", "positions", "people")
+    }
+    assert min(filled.values()) >= 1, filled
+    people = office_client.get("/export/people.csv").content.decode()
+    assert "pbkdf2" not in people and "password" not in people.lower()
