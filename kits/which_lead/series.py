@@ -4,9 +4,10 @@ Times are seconds on any one clock that all series share; only differences matte
 """
 
 import math
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -26,10 +27,24 @@ class Sample(NamedTuple):
 
 @dataclass(frozen=True)
 class Series:
-    """The readings of one sensor during the test, oldest first or not; reading twice at one instant counts once."""
+    """The readings of one sensor during the test, in any order, never changed once given; see `screen`."""
 
     rom: str
-    samples: Sequence[Sample] = field(default_factory=tuple)
+    samples: Sequence[Sample] = ()
+
+    @cached_property
+    def sorted_out(self) -> "SortedOut":
+        """All readings in the order of time, the temperatures apart from what is none. Done once for many looks."""
+        return _sort_out(self.samples)
+
+
+class SortedOut(NamedTuple):
+    """Times and values of the usable readings; times at which there was a power-on value, or an impossible one."""
+
+    times: list[float]
+    values: list[float]
+    power_on_at: list[float]
+    impossible_at: list[float]
 
 
 @dataclass(frozen=True)
@@ -63,20 +78,36 @@ def screen(series: Series, until_s: float = math.inf, from_s: float = -math.inf)
     Left out are 85.0 where it is a jump (what a sensor says when it has just woken), -127 and 127.9375 (no answer, a
     broken answer) and everything else outside the sensor's range, and a second reading of one instant.
     """
-    times: list[float] = []
-    values: list[float] = []
-    power_on = impossible = 0
+    all_of_it = series.sorted_out
+    first, last = bisect_left(all_of_it.times, from_s), bisect_right(all_of_it.times, until_s)
+    times = tuple(all_of_it.times[first:last])
+    return Screened(
+        series.rom,
+        times,
+        tuple(all_of_it.values[first:last]),
+        _count(all_of_it.power_on_at, from_s, until_s),
+        _count(all_of_it.impossible_at, from_s, until_s),
+        _every_s(times),
+    )
+
+
+def _sort_out(samples: Sequence[Sample]) -> SortedOut:
+    found = SortedOut([], [], [], [])
     last_s, last = -math.inf, math.inf
-    for at_s, celsius in sorted(one for one in series.samples if from_s <= one[0] <= until_s):
+    for at_s, celsius in sorted(samples):
         if not COLDEST_CELSIUS <= celsius <= HOTTEST_CELSIUS:
-            impossible += 1
+            found.impossible_at.append(at_s)
         elif celsius == POWER_ON_CELSIUS and abs(last - celsius) > POWER_ON_JUMP_KELVIN:
-            power_on += 1
+            found.power_on_at.append(at_s)
         elif at_s > last_s:
-            times.append(at_s)
-            values.append(celsius)
+            found.times.append(at_s)
+            found.values.append(celsius)
             last_s, last = at_s, celsius
-    return Screened(series.rom, tuple(times), tuple(values), power_on, impossible, _every_s(times))
+    return found
+
+
+def _count(times: list[float], from_s: float, until_s: float) -> int:
+    return bisect_right(times, until_s) - bisect_left(times, from_s)
 
 
 def fresh(times: Sequence[float], values: Sequence[float]) -> tuple[list[float], list[float]]:
@@ -112,7 +143,7 @@ def slope_kelvin_per_minute(times: Sequence[float], values: Sequence[float]) -> 
     return 60 * (median(values[-half:]) - median(values[:half])) / seconds if seconds > 0 else 0.0
 
 
-def _every_s(times: list[float]) -> float | None:
+def _every_s(times: Sequence[float]) -> float | None:
     """The median time from one reading to the next, over the last twenty."""
     recent = times[-20:]
     if len(recent) < 3:
