@@ -302,6 +302,10 @@ def test_one_far_from_the_others_is_flagged_and_kept():
     assert result.sensor_mean_celsius == pytest.approx(sum(readings) / 5)
 
 
+def test_a_stray_does_not_hide_in_the_scatter_it_makes_itself():
+    assert [suspect.index for suspect in screen([0.2, 0.3, 0.4, 1.22])] == [3]
+
+
 def test_ordinary_scatter_is_not_flagged():
     assert screen([0.25, 0.3125, 0.375, 0.25, 0.1875, 0.3125], expected_celsius=0.0) == []
 
