@@ -170,7 +170,7 @@ def priced_days(
         stretch = until
         take = charged
         if charged:
-            meter.begin(terms, stay.day_number(start, covered))
+            meter.begin(terms, stay.nth_day(start, covered))
             if terms.shape == Shape.MONTH:
                 _months, gone, length = prices.month_of(terms, meter.clock, meter.anchor)
                 if charged > length - gone:

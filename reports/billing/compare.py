@@ -12,7 +12,7 @@ from datetime import date, timedelta
 from itertools import groupby
 
 from reports.billing.calendar import say_span
-from reports.billing.lines import Kind, Line
+from reports.billing.lines import ONCE, Kind, Line
 from reports.billing.money import half_up, money_text
 from reports.billing.tax import tax_cents
 from reports.billing.terms import Tax, TaxRounding
@@ -23,7 +23,10 @@ Key = tuple[int, int | None, date]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
-    """A line of an issued bill as it stands today: credits are already taken off, days taken back are among the holes."""
+    """A line of an issued bill as it stands today: credits are already taken off, days taken back are among the holes.
+
+    What a credit note added (a minimum that came to bear) stands as a row of its own kind under the line it names.
+    """
 
     line: int
     bill: int
@@ -118,18 +121,22 @@ def compare(
 
 
 def hold_back_claimed(told: Comparison, billed: dict[Key, list[Standing]]) -> None:
-    """A new line waits while a day of it still stands on another bill, to be taken back first."""
+    """A new line waits while its days, or its charge made once a stay, still stand elsewhere, to be taken back first."""
     if not told.corrections or not told.new:
         return
     stays = {correction.stay for correction in told.corrections}
-    taken: dict[int, set[date]] = defaultdict(set)
+    days: dict[int, set[date]] = defaultdict(set)
+    charges: dict[tuple[int, Kind], set[Key]] = defaultdict(set)
     for key, rows in billed.items():
         if key[0] in stays:
             for row in rows:
-                taken[key[0]].update(row.claimed())
+                days[key[0]].update(row.claimed())
+                if row.kind in ONCE and row.amount_cents:
+                    charges[key[0], row.kind].add(key)
     ready: list[Line] = []
     for line in told.new:
-        clash = line.stay in stays and not taken[line.stay].isdisjoint(line.claimed())
+        elsewhere = charges[line.stay, line.kind] - {(line.stay, line.payer, line.cell)}
+        clash = line.stay in stays and (elsewhere or not days[line.stay].isdisjoint(line.claimed()))
         (told.waiting if clash else ready).append(line)
     told.new = ready
 
@@ -204,7 +211,7 @@ def all_back(rows: Sequence[Standing], bases: dict[tuple[int, Tax], int] | None 
         for row in rows
     ]
     if bases is not None:
-        backs = with_tax(backs, {row.line: row for row in rows}, bases)
+        backs = with_tax(backs, rows, bases)
     return Correction(
         bill=first.bill,
         number=first.number,
@@ -251,7 +258,7 @@ def difference_back(
         payer=key[1],
         cell=key[2],
         whole=False,
-        lines=tuple(with_tax(backs, {row.line: row for row in billed}, bases)),
+        lines=tuple(with_tax(backs, billed, bases)),
     )
 
 
@@ -280,12 +287,13 @@ def taken_back(row: Standing, kind: Kind, cents: int, released: tuple[date, ...]
 
 
 def with_tax(
-    backs: Sequence[TakenBack], rows: dict[int, Standing], bases: dict[tuple[int, Tax], int]
+    backs: Sequence[TakenBack], rows: Sequence[Standing], bases: dict[tuple[int, Tax], int]
 ) -> list[TakenBack]:
     """Tax at the original rate, so that what is left bears exactly the tax it would have borne on a bill of its own."""
     told = []
+    of_line = {row.line: row for row in rows} | {(row.line, row.kind): row for row in rows}
     for back in backs:
-        row = rows[back.line]
+        row = of_line.get((back.line, back.kind)) or of_line[back.line]
         if row.tax_rounding == TaxRounding.BILL:
             base = bases[row.bill, row.tax]
             bases[row.bill, row.tax] = base - back.amount_cents

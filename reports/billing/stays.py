@@ -116,6 +116,13 @@ class Stay:
             day += ONE_DAY
         return day
 
+    def nth_day(self, start: date, number: int) -> date:
+        """The day that counts after `number` others from `start` on."""
+        day = self.day_number(start, number)
+        while day in self.holes:
+            day += ONE_DAY
+        return day
+
     def days(self, start: date, until: date) -> Iterator[date]:
         """The days of [start, until) that count."""
         holes = set(self.holes)

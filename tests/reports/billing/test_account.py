@@ -256,3 +256,10 @@ def test_a_fraction_of_a_cent_in_the_price_is_shown_and_rounded_once() -> None:
     (line,) = account([stay(under, "2026-06-01", "2026-06-04", priority=True)], LATER)[1]
     assert line.amount_cents == 2260  # 3 x 7.5325 = 22.5975
     assert line.reason == "1-3 Jun: 3 days, 3 × 7.5325"
+
+
+def test_a_month_begins_on_the_first_charged_day_not_on_a_day_without_readings_before_it() -> None:
+    under = contract(start=date(2026, 1, 1), shape=Shape.MONTH, month="29.00", included_days=3)
+    one = stay(under, "2026-01-26", "2026-01-31", uncounted=((date(2026, 1, 29), "no readings"),))
+    (line,) = account([one], LATER)[1]
+    assert line.amount_cents == 100  # the month from 30 January has 29 days; from the 29th it would have 30

@@ -52,10 +52,12 @@ class Drawer:
 
     def credit(self, correction: Correction) -> None:
         for back in correction.lines:
-            row = self.rows[back.line]
+            same = [n for n, row in enumerate(self.rows) if (row.line, row.kind) == (back.line, back.kind)]
+            place = same[0] if same else back.line
+            row = self.rows[place]
             assert row.bill == correction.bill and set(back.days) <= set(row.claimed())
             if back.kind == row.kind:
-                self.rows[back.line] = replace(
+                self.rows[place] = replace(
                     row,
                     amount_cents=row.amount_cents - back.amount_cents,
                     tax_cents=row.tax_cents - back.tax_cents,
@@ -66,7 +68,6 @@ class Drawer:
                 self.rows.append(
                     replace(
                         row,
-                        line=len(self.rows),
                         kind=back.kind,
                         days=0,
                         amount_cents=-back.amount_cents,
