@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from django.db import transaction
 from django.db.models import QuerySet
 
+from config.demo.bench import CHAPTERS as BENCH_CHAPTERS
 from config.demo.people import KITS
 from config.demo.story import DAYS_OF_HISTORY, Story
 from kits.actions import kits as kit_actions
@@ -13,6 +14,8 @@ from kits.models import KeptAt, Kit, SparePlace, Told
 from sites.actions import corrections, custody, placements, places, planning, stays
 from sites.models import Customer, HandBackPlace, Position, Stage
 
+CHECKED_WITHIN_DAYS = 165  # the shop checks every six months
+HEAT_PUMP_KITS = ("Heron", "Linnet")
 TECHNICIANS = ("technician", "ana", "tom")
 
 
@@ -24,31 +27,23 @@ def tell(now: datetime) -> None:
         story.build_kits()
         story.open_houses()
         tell_past(story)
-        for chapter in CHAPTERS:
+        for chapter in (*CHAPTERS, *BENCH_CHAPTERS):
             chapter(story)
 
 
 def tell_past(story: Story) -> None:
-    """Stays of every kit, one after the other, up to two months ago; a second round of offsets half way."""
+    """Stays of every kit, one after the other, each with sensors in date, and a check after the last of them."""
     for number, plan in enumerate(KITS):
-        began, unit = DAYS_OF_HISTORY - 8 - 3 * number, number
-        checked = False
-        while began > 75:
-            length = story.chance.choice((7, 10, 14, 14, 21))
-            if not checked and began < DAYS_OF_HISTORY / 2:
-                check_again(story, plan.name, began + 3)
-                checked = True
+        began, unit, checked = DAYS_OF_HISTORY - 8 - 3 * number, number, DAYS_OF_HISTORY + 20 - number
+        while (length := story.chance.choice((7, 10, 14, 14, 21))) < began - plan.checked_days_ago - 3:
+            if checked - (began - length) > CHECKED_WITHIN_DAYS:
+                checked = began + 3
+                story.bench.check_kit(plan.name, checked)
             story.whole_stay(plan.name, unit, TECHNICIANS[(number + unit) % 3], began, length)
             began -= length + story.chance.choice((5, 9, 16, 25))
             unit += 5
-
-
-def check_again(story: Story, kit: str, days_ago: float) -> None:
-    """Half a year on, every sensor of the kit is read in ice again."""
-    for wiring in (
-        story.kit(kit).wirings.filter(wired_until=None).select_related("sensor").order_by("terminal")
-    ):
-        story.give_offset(wiring.sensor, story.at(days_ago, 10), "crushed ice, five readings")
+        last = story.bench.three_points if plan.name in HEAT_PUMP_KITS else story.bench.check_kit
+        last(plan.name, plan.checked_days_ago)
 
 
 def running(story: Story) -> None:

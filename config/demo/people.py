@@ -18,13 +18,17 @@ MORE_TECHNICIANS = (("ana", "Ana Teixeira"), ("tom", "Tom Brannigan"))
 
 @dataclass(frozen=True, kw_only=True)
 class KitPlan:
-    """A kit of the demo: its name, how many sensors it carries, the length of its leads, what is unusual about it."""
+    """A kit of the demo: its name, how many sensors it carries, the length of its leads, what is unusual about it.
+
+    It was checked last so many days ago, after its last stay that is long over.
+    """
 
     name: str
     sensors: int = 5
     lead_length_m: str = "3.0"
     has_aux_contact: bool = False
     adapter_isolated: str = "yes"
+    checked_days_ago: int = 72
 
 
 KITS = (
@@ -36,6 +40,8 @@ KITS = (
     KitPlan(name="Plover", sensors=4, adapter_isolated="unknown"),
     KitPlan(name="Swift"),
     KitPlan(name="Martin", adapter_isolated="no"),
+    KitPlan(name="Dunlin", sensors=4, checked_days_ago=200),
+    KitPlan(name="Linnet", sensors=4, checked_days_ago=177),
 )
 
 PARTS = (

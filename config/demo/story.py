@@ -8,6 +8,7 @@ from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
+from config.demo.bench import Bench
 from config.demo.logins import LOGINS
 from config.demo.people import (
     COMPLAINTS,
@@ -63,6 +64,7 @@ class Story:
         self.kits: dict[str, Kit] = {}
         self.units: list[Unit] = []
         self.calls = 0
+        self.bench = Bench(self)
 
     # -- Telling ---------------------------------------------------------------------------------
 
@@ -106,10 +108,17 @@ class Story:
         self.people[username] = person
 
     def build_kits(self) -> None:
+        self.bench.open()
         for number, plan in enumerate(KITS):
             self.build_kit(plan, self.at(DAYS_OF_HISTORY + 20 - number))
+        spares = []
         for number in range(3):
-            self.add_sensor(self.act("office", self.at(120)), tag=f"S{number + 1}", lead="3.0", spare=number)
+            spares.append(
+                self.add_sensor(
+                    self.act("office", self.at(120)), tag=f"S{number + 1}", lead="3.0", spare=number
+                )
+            )
+        self.bench.check(self.at(118), spares)
         self.set_up_printers()
 
     def set_up_printers(self) -> None:
@@ -138,11 +147,14 @@ class Story:
         act = self.act("manager", built_at)
         done = kit_actions.add_kits(act, fields=fields, parts=PARTS, codes=[draw_code(self.chance)])
         self.kits[plan.name] = done.row(Kit)
+        sensors = []
         for tag, colour in TAPES[: plan.sensors]:
             sensor = self.add_sensor(
                 self.act("manager", built_at), tag=tag, colour=colour, lead=plan.lead_length_m, kit=plan.name
             )
-            self.give_offset(sensor, built_at + timedelta(hours=2), "crushed ice, five readings")
+            self.bench.bare[sensor.pk] = -self.chance.randint(-45, 40) / 100
+            sensors.append(sensor)
+        self.bench.check(built_at + timedelta(hours=1), sensors)
         custody.put_on_shelf(self.act("manager", built_at + timedelta(hours=3)), kit=self.kit(plan.name))
 
     def add_sensor(
@@ -167,17 +179,6 @@ class Story:
             technician=self.people["technician"] if place == KeptAt.TRUCK and not kit else None,
         )
         return done.row(Sensor)
-
-    def give_offset(self, sensor: Sensor, in_force_from: datetime, how: str) -> None:
-        kelvin = Decimal(self.chance.randint(-45, 40)) / 100
-        sensor_actions.give_offset(
-            self.act("manager", in_force_from),
-            sensor=sensor,
-            offset_kelvin=kelvin,
-            in_force_from=in_force_from,
-            uncertainty_kelvin=Decimal("0.10"),
-            how=how,
-        )
 
     def open_houses(self) -> None:
         firms: dict[str, Customer] = {}

@@ -8,8 +8,10 @@ from django.utils import timezone
 
 from config.demo.logins import LOGINS
 from config.demo.now import tell
-from kits.models import Event, Kit, Sensor, User
+from kits.models import CalibrationCheck, Event, Kit, Sensor, User
+from kits.readiness import sensors_due
 from sites.books import contradictions
+from sites.doubts import recent_doubts
 from sites.models import Deployment, Site, Stage
 from tests import make
 
@@ -28,6 +30,12 @@ def test_the_demo_has_one_of_everything_the_same_each_time_and_no_contradiction(
     assert {stay.stage for stay in Deployment.objects.all()} == set(Stage)
     assert Deployment.objects.late(now.date()).exists()
     assert not Event.objects.filter(happened_at__gt=now).exists()
+    unchecked = [str(one.sensor) for one in sensors_due(now) if not one.is_checked]
+    assert unchecked == []
+    assert {one.word(now.date()) for one in sensors_due(now)} == {"due", "due soon", "to be replaced"}
+    checks = CalibrationCheck.objects.all()
+    assert checks.filter(closed_at=None).count() == 1 and checks.exclude(withdrawal=None).count() == 1
+    assert recent_doubts(now, now - timedelta(days=7))
     for login in LOGINS:
         assert User.objects.get(username=login.username).check_password(login.password)
 
@@ -52,5 +60,5 @@ def test_the_demo_is_only_for_an_empty_database():
         call_command("load_demo")
 
 
-DEMO_CODES = ["FTGCZW", "XSS6A5", "ECCBVA", "RFWH2C", "783N46", "8JPRNC", "G5H3MV", "24N7KS"]
+DEMO_CODES = "FTGCZW XSS6A5 ECCBVA RFWH2C 783N46 8JPRNC G5H3MV 24N7KS T4AHVK H3TD53".split()
 DEMO_FIRST_ROM = "28C348AAF5C06C77"
