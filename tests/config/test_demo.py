@@ -60,5 +60,16 @@ def test_the_demo_is_only_for_an_empty_database():
         call_command("load_demo")
 
 
-DEMO_CODES = "FTGCZW XSS6A5 ECCBVA RFWH2C 783N46 8JPRNC G5H3MV 24N7KS T4AHVK H3TD53".split()
+DEMO_CODES = [
+    "FTGCZW",
+    "XSS6A5",
+    "ECCBVA",
+    "RFWH2C",
+    "783N46",
+    "8JPRNC",
+    "G5H3MV",
+    "24N7KS",
+    "T4AHVK",
+    "H3TD53",
+]
 DEMO_FIRST_ROM = "28C348AAF5C06C77"
