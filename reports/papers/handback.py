@@ -22,7 +22,7 @@ from reports.papers.cautions import crew_cautions
 from reports.papers.fonts import SANS
 from reports.papers.left import statements
 from reports.papers.page import CONTENT, Sheet, flow_pdf
-from reports.papers.records import CheckRow, CountRow, MappingRow, ReadingRow, Signature, StayPaper
+from reports.papers.records import CheckRow, CountRow, MappingRow, ReadingRow, Signature, StayPaper, Unit
 from reports.papers.type import attention, bullet, late, marked, quiet, safe, say, strong, type_scale
 from reports.papers.units import difference, half_width, temperature
 from reports.papers.words import clock, day, listed, sentence, span, when
@@ -249,6 +249,11 @@ def _read_when(times: Sequence[datetime]) -> str:
     return f"read {when(first)} to {clock(final) if first.date() == final.date() else when(final)}"
 
 
+def _raw(row: ReadingRow, unit: Unit) -> str:
+    """The reading as the sensor gave it; one that it gives before it has measured is marked, not left out."""
+    return "\n".join(text for text in (temperature(row.raw_celsius, unit), row.mark) if text)
+
+
 def _reading_row(row: ReadingRow, paper: StayPaper) -> list[Cell]:
     unit = paper.shop.unit
     corrected = row.corrected_celsius
@@ -257,7 +262,7 @@ def _reading_row(row: ReadingRow, paper: StayPaper) -> list[Cell]:
     return [
         say(row.tag, T.cell_bold),
         PositionMark(row.position_code, row.position_name, T),
-        say(temperature(row.raw_celsius, unit), T.figure),
+        say(_raw(row, unit), T.figure),
         say(difference(row.offset_kelvin, unit), T.figure),
         say(temperature(corrected, unit, unknown="–"), T.figure),
         say(temperature(row.reference_celsius, unit, unknown="–"), T.figure),

@@ -137,6 +137,15 @@ class ReadingRow:
     reference_celsius: float | None = None
     taken_at: datetime | None = None
 
+    @property
+    def mark(self) -> str:
+        """Says so where the reading is the one a sensor gives before it has measured (its maker's datasheet): 85.0 °C.
+
+        Readings are typed to a tenth of a degree, and 185.0 °F is the same.
+        """
+        at_power_on = self.raw_celsius is not None and abs(self.raw_celsius - 85.0) < 0.03
+        return "power-on value" if at_power_on else ""
+
 
 @dataclass(frozen=True, kw_only=True)
 class CheckRow:

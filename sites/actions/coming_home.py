@@ -24,7 +24,16 @@ from sites.actions.common import (
 )
 from sites.days import day_of
 from sites.free import counted, shop_zone
-from sites.models import Deployment, HandBack, HandBackPlace, Occasion, Removal, Stage
+from sites.models import (
+    Deployment,
+    HandBack,
+    HandBackPlace,
+    Installation,
+    Occasion,
+    Removal,
+    Stage,
+    WifiUse,
+)
 
 DAYS_TO_LOOK_AT_A_HOLE = 2
 
@@ -176,14 +185,20 @@ def take_in(act: Act, kit: Kit, stay: Deployment, count: Count) -> TakenIn:
     return TakenIn(missing=missing, lost=lost, let_go=gone)
 
 
+def wifi_was_used(stay: Deployment) -> bool:
+    """Whether the house lent the kit its Wi-Fi; nobody wrote down the install: perhaps."""
+    installation = Installation.objects.filter(deployment=stay).first()
+    return installation is None or installation.wifi != WifiUse.NONE
+
+
 def still_to_do(stay: Deployment, count: Count, wired: set[Sensor], missing: list[str]) -> list[str]:
     """What a count leaves open about a kit, one sentence each."""
     found = [f"Missing at hand-back of {stay.call}: {what}" for what in missing]
     for sensor in sorted(count.sensors - wired, key=lambda sensor: sensor.rom):
         found.append(f"Sensor {sensor} came home with it; the books have it {whereabouts_of(sensor)}")
-    unwiped = [
-        what for what, wiped in (("Account", count.account_wiped), ("Wi-Fi", count.wifi_wiped)) if not wiped
-    ]
+    unwiped = [] if count.account_wiped else ["Account"]
+    if wifi_was_used(stay) and not count.wifi_wiped:
+        unwiped.append("Wi-Fi")
     if unwiped:
         found.append(f"{' and '.join(unwiped)} of the last house still to be wiped ({stay.call})")
     return found

@@ -6,6 +6,7 @@ from django import forms
 
 from kits.models import Sensor, User
 from kits.web import Day, LocalDateTime
+from sites.actions.coming_home import wifi_was_used
 from sites.actions.stays import Count, Pull
 from sites.forms.leads import LeadBook, ReadingFields, codes_sent
 from sites.forms.steps import KitStep, people, port_count
@@ -135,6 +136,8 @@ class CountFields(KitStep):
     def __init__(self, *args: Any, book: LeadBook, **options: Any) -> None:
         super().__init__(*args, **options)
         self.book = book
+        if book.stay is not None and not wifi_was_used(book.stay):
+            del self.fields["wifi_wiped"]
         for lead in book.leads:
             self.fields[f"counted_{lead.sensor.rom}"] = forms.BooleanField(
                 label=f"Lead {lead.label}", required=False
@@ -184,7 +187,7 @@ class CountFields(KitStep):
             ),
             missing_parts=tuple(self.missing_parts()),
             account_wiped=cleaned["account_wiped"],
-            wifi_wiped=cleaned["wifi_wiped"],
+            wifi_wiped=cleaned.get("wifi_wiped", False),
             condition_note=cleaned["condition_note"],
             needs_work=cleaned["needs_work"],
         )

@@ -49,6 +49,7 @@ class LeadBook:
 
     def __init__(self, kit: Kit, stay: Deployment | None = None) -> None:
         self.kit = kit
+        self.stay = stay
         wirings = kit.wirings.filter(wired_until=None).select_related("sensor").order_by("terminal")
         places = stay.placements.filter(placed_until=None).select_related("position") if stay else []
         sits = {row.sensor_id: row.position for row in places}

@@ -113,12 +113,12 @@ def test_a_hand_back_that_is_refused_keeps_all_that_was_ticked(ben, loaded):
     here, missing = roms(stay)[:-1], roms(stay)[-1]
     ben.open(face(stay, "hand-back/"))
     fill(ben.page, {f"counted_{rom}": True for rom in here})
-    fill(ben.page, {"wifi_wiped": True, "account_wiped": True, "condition_note": "One magnet is loose"})
+    fill(ben.page, {"account_wiped": True, "condition_note": "One magnet is loose"})
     press_and_be_refused(ben.page, COUNTED, missing[-4:])
     for rom in here:
         expect(ben.page.locator(f"[name=counted_{rom}]")).to_be_checked()
     expect(ben.page.locator(f"[name=counted_{missing}]")).not_to_be_checked()
-    expect(ben.page.locator("[name=wifi_wiped]")).to_be_checked()
+    expect(ben.page.locator("[name=account_wiped]")).to_be_checked()
     expect(ben.page.locator("[name=condition_note]")).to_have_value("One magnet is loose")
     assert ben.barriers() == []
     assert Deployment.objects.get().stage == Stage.REMOVED

@@ -152,7 +152,7 @@ def test_a_wrong_rom_is_refused_at_its_field():
 def test_a_follow_up_is_done_once_and_says_how_it_ended():
     stay = make.stay("removed")
 
-    stays.hand_back(make.act(), kit=stay.kit, count=make.full_count(stay.kit, wifi_wiped=False))
+    stays.hand_back(make.act(), kit=stay.kit, count=make.full_count(stay.kit, account_wiped=False))
     todo = stay.kit.follow_ups.get()
     with pytest.raises(Refused, match="how it ended"):
         kit_actions.finish_follow_up(make.act(), follow_up=todo, outcome=" ")

@@ -383,3 +383,16 @@ def test_the_slip_is_there_twice_and_open_things_stand_out() -> None:
 
 def test_a_shop_without_a_phone_gets_no_symbol(tmp_path: Path) -> None:
     assert scanned(card_pdf(replace(samples.CARD, shop=Shop(name="Ridgeline"))), tmp_path) == set()
+
+
+# 85.0 °C stands in a sensor's register when it has just got power: the maker's datasheet, power-on state of the temperature register.
+def test_the_reading_of_a_sensor_that_has_not_measured_is_marked():
+    stay = samples.STAYS[next(iter(samples.STAYS))]
+    row = replace(samples_row(stay), raw_celsius=85.0)
+    shop = replace(stay, readings_installed=(row, replace(row, raw_celsius=84.9)))
+    text = "".join(page.extract_text() for page in PdfReader(BytesIO(shop_copy_pdf(shop))).pages)
+    assert text.count("power-on value") == 1
+
+
+def samples_row(stay: StayPaper):
+    return next(row for row in stay.readings_installed if row.raw_celsius is not None)

@@ -8,7 +8,7 @@ from django.utils import timezone
 from kits.models import Condition, Event, FollowUp, KeptAt, Place
 from sites.actions import stays
 from sites.books import contradictions
-from sites.models import HandBackPlace, Removal, Stage
+from sites.models import HandBackPlace, Installation, Removal, Stage, WifiUse
 from tests import make
 from tests.refusals import fresh, refused
 
@@ -64,6 +64,7 @@ def test_a_kit_pulled_early_is_never_held_back_by_its_plan():
 
 def test_what_is_missing_at_hand_back_is_followed_up_and_the_kit_goes_to_the_bench():
     stay = make.stay(Stage.REMOVED)
+    Installation.objects.filter(deployment=stay).update(wifi=WifiUse.GUEST)
     wired = [row.sensor for row in stay.kit.wirings.all()]
     count = make.full_count(
         stay.kit, sensors=frozenset(wired[1:]), missing_parts=("power adapter",), wifi_wiped=False
@@ -81,6 +82,17 @@ def test_what_is_missing_at_hand_back_is_followed_up_and_the_kit_goes_to_the_ben
     assert wired[0].spare_place.place == KeptAt.MISSING
     assert fresh(stay).hand_back.sensors_counted == 3
     assert contradictions(fresh(stay.kit)) == []
+
+
+def test_where_the_house_lent_no_wi_fi_none_is_to_be_wiped(technician_client):
+    stay = make.stay(Stage.REMOVED)
+    page = technician_client.get(f"/k/{stay.kit.code}/hand-back/").content.decode()
+    assert 'name="wifi_wiped"' not in page and 'name="account_wiped"' in page
+    stays.hand_back(make.act(), kit=stay.kit, count=make.full_count(stay.kit, wifi_wiped=False))
+    assert not FollowUp.objects.filter(kit=stay.kit).exists()
+    lent = make.stay(Stage.REMOVED)
+    Installation.objects.filter(deployment=lent).update(wifi=WifiUse.HOME)
+    assert 'name="wifi_wiped"' in technician_client.get(f"/k/{lent.kit.code}/hand-back/").content.decode()
 
 
 def test_a_sensor_that_is_not_of_this_kit_is_told_too():
