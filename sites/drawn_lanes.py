@@ -68,7 +68,8 @@ def offset_marks(
             kind="offset",
             at=row.in_force_from,
             says=(
-                f"{sensor}: {difference(row.offset_kelvin, unit)} added from {when(row.in_force_from, zone)}"
+                f"{sensor}: {difference(row.offset_kelvin, unit)} added from {when(row.in_force_from, zone)}, "
+                f"{row.get_source_display().lower()}"
                 if row.is_one
                 else f"{sensor}: no offset any more from {when(row.in_force_from, zone)}, its check was withdrawn"
             ),

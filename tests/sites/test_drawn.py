@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from kits.actions import sensors as sensor_actions
-from kits.models import Custody, Kit, Place
+from kits.models import Custody, Kit, Offset, OffsetSource, Place
 from sites.actions import placements, planning
 from sites.drawn import CHARACTER_PX, WIDTHS_PX, Drawing, Lane, Mark, Piece, joined
 from sites.kit_drawing import draw_kit
@@ -179,7 +179,7 @@ def test_a_kit_draws_who_held_it_its_stay_and_its_terminals():
     assert [bar.kind for bar in lanes(found)["Stays"].bars] == ["loaded", "installed", "agreed"]
     site = lanes(found)["At a site"].bars[0]
     assert stay.unit.site.street in site.says and site.says.endswith("to now")
-    assert {bar.kind for bar in lanes(found)["Terminal 1"].bars} == {"bare"}
+    assert {bar.kind for bar in lanes(found)["Terminal 1"].bars} == {"corrected"}
 
 
 @pytest.mark.django_db
@@ -196,8 +196,8 @@ def test_a_kit_that_is_late_says_so_in_its_bar_and_its_next_promise_has_a_lane_o
 @pytest.mark.django_db
 def test_a_new_offset_and_another_lead_are_marks_on_the_terminal():
     now = timezone.now()
-    kit = make.kit(sensors=1, at=now - timedelta(days=80))
-    old = kit.wirings.get().sensor
+    kit = make.kit(sensors=0, at=now - timedelta(days=80))
+    old = make.sensor(kit=kit, at=now - timedelta(days=79), checked=False)
     for days, value in ((60, "0.30"), (30, "-0.10")):
         since = now - timedelta(days=days)
         sensor_actions.give_offset(
@@ -212,6 +212,26 @@ def test_a_new_offset_and_another_lead_are_marks_on_the_terminal():
     assert [bar.kind for bar in terminal.bars] == ["bare", "corrected", "corrected", "bare"]
     assert [dot.kind for dot in terminal.dots] == ["offset", "offset", "swap"]
     assert "+0.30\N{NARROW NO-BREAK SPACE}K added" in terminal.bars[1].says
+
+
+@pytest.mark.django_db
+def test_a_note_that_no_offset_is_in_force_any_more_draws_a_bare_bar():
+    now = timezone.now()
+    kit = make.kit(sensors=0, at=now - timedelta(days=80))
+    sensor = make.sensor(kit=kit, at=now - timedelta(days=79), checked=False)
+    for days, source, kelvin in ((60, OffsetSource.BY_HAND, "0.30"), (30, OffsetSource.NONE, "0")):
+        since = now - timedelta(days=days)
+        Offset.objects.create(
+            sensor=sensor,
+            in_force_from=since,
+            offset_kelvin=Decimal(kelvin),
+            source=source,
+            recorded_at=since,
+            recorded_by=make.office(),
+        )
+    terminal = lanes(drawn(kit).drawing)["Terminal 1"]
+    assert [bar.kind for bar in terminal.bars] == ["bare", "corrected", "bare"]
+    assert "entered by hand" in terminal.dots[0].says and "no offset any more" in terminal.dots[1].says
 
 
 @pytest.mark.django_db
