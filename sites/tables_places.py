@@ -85,7 +85,7 @@ class AgreementTable(tables.Table):
     counted = "agreement,agreements"
     exports = ("csv", "xlsx")
     file_columns = AGREEMENT_COLUMNS
-    teach = "An agreement says in words what monitoring costs, for which sites, and how it ends."
+    teach = "An agreement says in words what monitoring costs, for which sites, and how it ends. A manager writes it."
 
     customer = tables.Column(empty_values=(), order_by="customer__name")
     covers = tables.Column(empty_values=(), orderable=False, verbose_name="Sites it covers")
