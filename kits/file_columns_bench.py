@@ -1,10 +1,17 @@
 """What the files of references and checks hold, column by column; temperatures in °C and differences in K, as kept."""
 
+from decimal import Decimal
 from typing import Any
 
 from kits.bench_lists import found_words, kit_names, state_of
 from kits.exporting import Cell, FileColumn
 from kits.models.thermometers import ReferenceKind
+
+
+def placed(value: Decimal | None, step: str) -> Cell:
+    """A figure with the places it is kept with; out of a subquery SQLite gives it with more."""
+    return None if value is None else Decimal(value).quantize(Decimal(step))
+
 
 # Rows from `kits.bench_lists.listed_references`.
 REFERENCE_COLUMNS = (
@@ -16,8 +23,8 @@ REFERENCE_COLUMNS = (
     FileColumn("Certificate", lambda row: row.certificate_number or ""),
     FileColumn("Issued on", lambda row: row.issued_on),
     FileColumn("Good until", lambda row: row.due_on),
-    FileColumn("Uncertainty U, K", lambda row: row.expanded_uncertainty),
-    FileColumn("Its k", lambda row: row.coverage_factor),
+    FileColumn("Uncertainty U, K", lambda row: placed(row.expanded_uncertainty, "0.0001")),
+    FileColumn("Its k", lambda row: placed(row.coverage_factor, "0.01")),
     FileColumn("State", lambda row: row.standing.word),
     FileColumn("Out of use since", lambda row: row.out_of_use_since),
     FileColumn("Notes", lambda row: row.notes),

@@ -1,5 +1,6 @@
 """What may be typed about the shop and its people."""
 
+from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo, available_timezones
 
@@ -9,7 +10,13 @@ from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 
 from kits.codes import label_text, qr_version
-from kits.models import Role, Shop, TemperatureUnit, User
+from kits.forms.fields import DifferenceField, TypedDecimalField
+from kits.forms.thermometers import in_unit
+from kits.guarding import usual_expanded_kelvin
+from kits.measuring.boiling import METRE_PER_FOOT
+from kits.measuring.trouble import CannotCompute
+from kits.measuring.verdict import refuse_impossible_rule
+from kits.models import DecisionRule, Role, Shop, TemperatureUnit, User
 from kits.pictures import BadPicture, logo_png
 from kits.web import RecordForm, StepForm
 
@@ -55,6 +62,17 @@ def whole_number(phone: str) -> str:
     return phone
 
 
+LIMITS = (
+    ("sensor_limit_kelvin", "A sensor may be off by ±", "The maker's figure is 0.5 K (0.9 °F)."),
+    (
+        "replace_beyond_kelvin",
+        "Replace a sensor off by more than ±",
+        "Beyond this an offset mends nothing: a sensor so far off is broken or badly mounted.",
+    ),
+)
+TENTH = Decimal("0.1")
+
+
 class ShopForm(RecordForm):
     """The shop's own settings."""
 
@@ -81,12 +99,43 @@ class ShopForm(RecordForm):
             "label_stock",
             "label_host",
             "check_interval_months",
+            "decision_rule",
+            "guard_factor",
+            "drift_share_percent",
+            "sensors_must_be_in_date",
             "usual_stay_days",
             "turnaround_days",
             "long_stay_days",
         ]
         labels = {"email": "E-mail", "licence_number": "Contractor license number"}
-        widgets = {"address": forms.Textarea(attrs={"rows": 3})}
+        widgets = {"address": forms.Textarea(attrs={"rows": 3}), "decision_rule": forms.RadioSelect}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        # Typed in the unit that the shop reads, which stands on this very page: it is the one that was read so far.
+        self.unit = unit = self.instance.temperature_unit
+        for name, label, says in LIMITS:
+            field = DifferenceField(unit=unit, label=label, help_text=says, min_value=Decimal("0.01"))
+            self.fields[name] = field
+            self.initial[name] = in_unit(getattr(self.instance, name), unit)
+        self.fields["altitude"] = TypedDecimalField(
+            label="Altitude of the shop",
+            required=False,
+            min_value=-1500,
+            max_value=18_000,
+            decimal_places=1,
+            widget=forms.TextInput(attrs={"data-unit": "ft" if unit == "F" else "m", "autocomplete": "off"}),
+            help_text="For checks in boiling water; what a map says will do.",
+        )
+        if self.instance.altitude_m is not None:
+            shown = float(self.instance.altitude_m) / (METRE_PER_FOOT if unit == "F" else 1)
+            self.initial["altitude"] = f"{shown:.0f}"
+        self.fields["guard_factor"].help_text = (
+            "With the guarded rule a sensor passes when it is off by no more than the limit less r times the uncertainty. "
+            "1 is usual; 0 is the simple rule."
+        )
+        self.fields["drift_share_percent"].label = "Check twice as often when it moved by more than"
+        self.fields["drift_share_percent"].widget.attrs["data-unit"] = "% of the limit"
 
     def clean_phone(self) -> str:
         return whole_number(self.cleaned_data["phone"])
@@ -96,7 +145,29 @@ class ShopForm(RecordForm):
         for name in ("check_interval_months", "usual_stay_days", "long_stay_days"):
             if self.cleaned_data.get(name) == 0:
                 self.add_error(name, "Give 1 or more.")
+        self.check_rule()
         return cleaned
+
+    def check_rule(self) -> None:
+        """A rule by which no sensor could ever pass is refused, and a limit beyond which nothing is left to mend."""
+        given = self.cleaned_data
+        limit, beyond = given.get("sensor_limit_kelvin"), given.get("replace_beyond_kelvin")
+        factor, rule = given.get("guard_factor"), given.get("decision_rule")
+        if limit and beyond and beyond < limit:
+            self.add_error(
+                "replace_beyond_kelvin", "It cannot be less than the limit a sensor may be off by."
+            )
+        if not limit or factor is None or rule != DecisionRule.GUARDED:
+            return
+        try:
+            refuse_impossible_rule(
+                limit_kelvin=float(limit),
+                expanded_kelvin=usual_expanded_kelvin(),
+                guard_factor=float(factor),
+                unit="C" if self.unit == "C" else "F",
+            )
+        except CannotCompute as cannot:
+            self.add_error("guard_factor", str(cannot))
 
     def clean_label_host(self) -> str:
         host: str = self.cleaned_data["label_host"].strip().lower().removeprefix("https://").strip("/")
@@ -124,6 +195,14 @@ class ShopForm(RecordForm):
     def changes(self) -> dict[str, Any]:
         """The fields of the shop's row to set."""
         given = self.given()
+        altitude = given.pop("altitude")
+        metres = (
+            None if altitude is None else altitude * Decimal(str(METRE_PER_FOOT if self.unit == "F" else 1))
+        )
+        typed_as_shown = "altitude" not in self.changed_data
+        given["altitude_m"] = (
+            self.instance.altitude_m if typed_as_shown else metres and metres.quantize(TENTH)
+        )
         logo, drop = given.pop("logo"), given.pop("drop_logo")
         if logo or drop:
             given["logo_png"] = logo or b""

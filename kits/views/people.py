@@ -16,6 +16,7 @@ from kits.actions import people
 from kits.actions.acting import Act, Done
 from kits.actions.records import change_record
 from kits.forms.people import FirstRunForm, MyPasswordForm, PersonForm, ShopForm, SignInForm
+from kits.guarding import prices
 from kits.models import Shop, User
 from kits.web import EVERYBODY, MANAGER, for_roles, put_refusal, take_step
 
@@ -92,7 +93,10 @@ def shop(request: HttpRequest) -> HttpResponse:
         form,
         lambda act: change_record(act, row=current, changes=form.changes()),
         template="kits/shop.html",
-        context={"current": current},
+        context={
+            "current": current,
+            "prices": prices(current, "C" if current.temperature_unit == "C" else "F"),
+        },
         then=lambda done: reverse("shop"),
     )
 
