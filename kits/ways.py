@@ -20,20 +20,23 @@ def way(name: str, *args: object) -> str:
         return ""
 
 
-def way_to(name: str, code: str) -> str:
-    """The address of one thing's page by its code, of letters and digits alone, where a list has many of them.
+_SOME_KEY = "987654321"  # fits where a code is expected and where a number is
 
-    >>> way_to("kit", "7M4Q2P")
-    '/kits/7M4Q2P/'
+
+def way_to(name: str, key: str | int) -> str:
+    """The address of one thing's page by its code or number, letters and digits alone, where a list has many of them.
+
+    >>> way_to("kit", "7M4Q2P"), way_to("call", 1087)
+    ('/kits/7M4Q2P/', '/calls/1087/')
     """
     before, after = _around(name, get_urlconf(), get_script_prefix())
-    return f"{before}{code}{after}"
+    return f"{before}{key}{after}"
 
 
 @lru_cache
 def _around(name: str, urlconf: str | None, prefix: str) -> tuple[str, str]:
     """What stands before and after the code in such an address."""
-    before, after = reverse(name, urlconf, args=["CODE"]).split("CODE")
+    before, after = reverse(name, urlconf, args=[_SOME_KEY]).split(_SOME_KEY)
     return before, after
 
 

@@ -5,12 +5,13 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from django.urls import NoReverseMatch, reverse
+from django.db.models import Prefetch, prefetch_related_objects
 
 from kits.models import Condition, Custody, FollowUp, Kit, Place
+from kits.ways import way_to
 from sites.days import day_of, say_day
 from sites.free import counted
-from sites.models import Deployment, PartyRole, ServiceCall, Site, Stage
+from sites.models import Deployment, Party, PartyRole, ServiceCall, Site, Stage
 
 COMES_HOME_WITHIN_DAYS = 3
 # How the follow-up begins that `sites.actions.places.house_sold` opens for each kit inside.
@@ -57,11 +58,17 @@ class Line:
     stay: Deployment | None = None
     call: ServiceCall | None = None
     site: Site | None = None
-    contacts: tuple[Contact, ...] = ()
+    technicians: tuple[Contact, ...] = ()
+    house: tuple[Site, date] | None = None  # where somebody may be called, on that day
     actions: tuple[tuple[str, str], ...] = ()
     where: str = ""  # where the kit is, as a word
     is_note: bool = False  # `what` is a remark of its own, not the rest of a sentence about the kit
     rank: tuple[int, ...] = ()
+
+    @property
+    def contacts(self) -> tuple[Contact, ...]:
+        """Whom to call: the technicians, then somebody at the house. Told of the lines that are shown alone."""
+        return self.technicians + (contacts_at(*self.house) if self.house else ())
 
 
 # -- Words ---------------------------------------------------------------------------------------
@@ -111,6 +118,12 @@ def contacts_at(site: Site, today: date) -> tuple[Contact, ...]:
     return tuple(Contact(row.customer.name, row.get_part_display(), row.customer.phone) for row in held[:1])
 
 
+def read_people(lines: Iterable[Line]) -> None:
+    """Read who is who at the houses of these lines in one go, before their contacts are told."""
+    houses = [line.house[0] for line in lines if line.house]
+    prefetch_related_objects(houses, Prefetch("parties", Party.objects.select_related("customer")))
+
+
 def technician_of(*works: Deployment | ServiceCall) -> tuple[Contact, ...]:
     """The technicians behind stays and calls, each once."""
     people = [work.technician or getattr(getattr(work, "call", None), "technician", None) for work in works]
@@ -118,11 +131,8 @@ def technician_of(*works: Deployment | ServiceCall) -> tuple[Contact, ...]:
 
 
 def stay_url(stay: Deployment) -> str:
-    """The stay's own page; its call's while that page is not there."""
-    try:
-        return stay.get_absolute_url()
-    except NoReverseMatch:
-        return stay.call.get_absolute_url()
+    """The stay's own page."""
+    return way_to("stay", stay.pk)
 
 
 # -- Call someone now ----------------------------------------------------------------------------
@@ -154,7 +164,7 @@ def overdue(stay: Deployment, clock: Clock, custodies: Mapping[int, Custody]) ->
         stay=stay,
         call=stay.call,
         site=stay.unit.site,
-        contacts=technician_of(stay),
+        technicians=technician_of(stay),
         actions=(("See the stay", stay_url(stay)),),
         rank=(0, -late),
     )
@@ -180,8 +190,9 @@ def overdue_in_house(stay: Deployment, clock: Clock) -> Line | None:
         stay=stay,
         call=stay.call,
         site=site,
-        contacts=technician_of(stay) + contacts_at(site, today),
-        actions=(("See the stay", stay_url(stay)), ("Agree a later day", reverse("extend", args=[stay.pk]))),
+        technicians=technician_of(stay),
+        house=(site, today),
+        actions=(("See the stay", stay_url(stay)), ("Agree a later day", way_to("extend", stay.pk))),
         rank=(0 if late > 0 else 2, -late),
     )
 
@@ -221,8 +232,9 @@ def plan_in_trouble(stay: Deployment, clock: Clock, out: Mapping[int, Deployment
         stay=stay,
         call=call,
         site=stay.unit.site,
-        contacts=technician_of(stay) + (contacts_at(stay.unit.site, today) if passed else ()),
-        actions=(("See the call", call.get_absolute_url()),),
+        technicians=technician_of(stay),
+        house=(stay.unit.site, today) if passed else None,
+        actions=(("See the call", way_to("call", call.number)),),
         rank=(1 if passed else 3, (call.window_until - today).days),
     )
 
@@ -246,7 +258,7 @@ def kit_not_home(stay: Deployment, other: Deployment, clock: Clock) -> Line:
 def promised_line(
     stay: Deployment, clock: Clock, *, word: str, what: str, other: Deployment | None = None
 ) -> Line:
-    actions = [("Choose another kit", reverse("call_off", args=[stay.pk]) + "?then=assign")]
+    actions = [("Choose another kit", way_to("call_off", stay.pk) + "?then=assign")]
     if other:
         actions.append(("See where it is", stay_url(other)))
     return Line(
@@ -257,7 +269,7 @@ def promised_line(
         stay=stay,
         call=stay.call,
         site=stay.unit.site,
-        contacts=technician_of(*([other] if other else []), stay),
+        technicians=technician_of(*([other] if other else []), stay),
         actions=tuple(actions),
         rank=(1, (stay.call.window_from - clock.today).days),
     )
@@ -273,8 +285,9 @@ def needs_kit(call: ServiceCall, clock: Clock) -> Line:
         what=f"{'began' if call.window_from < clock.today else 'begins'} {on_day(call.window_from, clock.today)}. {why}",
         call=call,
         site=call.unit.site,
-        contacts=technician_of(call) + (contacts_at(call.unit.site, clock.today) if begun else ()),
-        actions=(("Choose a kit", reverse("assign", args=[call.number])),),
+        technicians=technician_of(call),
+        house=(call.unit.site, clock.today) if begun else None,
+        actions=(("Choose a kit", way_to("assign", call.number)),),
         rank=(1, (call.window_from - clock.today).days),
     )
 
@@ -299,10 +312,9 @@ def follow_up(row: FollowUp, stay: Deployment | None, clock: Clock) -> Line:
         stay=stay,
         call=stay.call if stay else None,
         site=site,
-        contacts=technician_of(stay) + contacts_at(stay.unit.site, clock.today)
-        if stay and row.due_on
-        else (),
-        actions=(*see_stay, ("It is done", reverse("follow_up_done", args=[row.pk]) + "?back=/")),
+        technicians=technician_of(stay) if stay and row.due_on else (),
+        house=(stay.unit.site, clock.today) if stay and row.due_on else None,
+        actions=(*see_stay, ("It is done", way_to("follow_up_done", row.pk) + "?back=/")),
         rank=(1 if sold else 4, due_in or 0),
     )
 
@@ -328,8 +340,8 @@ def leaves(stay: Deployment, clock: Clock, custody: Custody) -> Line:
         stay=stay,
         call=call,
         site=stay.unit.site,
-        contacts=contacts_at(stay.unit.site, today),
-        actions=(("See the call", call.get_absolute_url()),),
+        house=(stay.unit.site, today),
+        actions=(("See the call", way_to("call", call.number)),),
     )
 
 
@@ -341,11 +353,11 @@ def comes_home(stay: Deployment, clock: Clock, custodies: Mapping[int, Custody])
         local = clock.day_at(site)
         left = (stay.take_out_by - local).days
         what = f"must come out of the house {by_day(stay.take_out_by, local)} and be back in the shop {back}."
-        word, contacts = "take out", technician_of(stay) + contacts_at(site, local)
+        word, house = "take out", (site, local)
     elif stay.removed_at:
         left = (stay.back_in_shop_by - today).days
         what = f"came out {on_day(day_of(stay.removed_at, site.zone), today)} and must be back in the shop {back}."
-        word, contacts = "bring back", technician_of(stay)
+        word, house = "bring back", None
     else:
         return None
     if not 0 <= left <= COMES_HOME_WITHIN_DAYS:
@@ -359,7 +371,8 @@ def comes_home(stay: Deployment, clock: Clock, custodies: Mapping[int, Custody])
         stay=stay,
         call=stay.call,
         site=site,
-        contacts=contacts,
+        technicians=technician_of(stay),
+        house=house,
         actions=(("See the stay", stay_url(stay)),),
         rank=(left,),
     )
@@ -380,7 +393,7 @@ def on_bench(custodies: Iterable[Custody], clock: Clock) -> list[Line]:
                     what=f"{why}On the {row.word} since {since}.",
                     where=row.word,
                     kit=row.kit,
-                    actions=(("See the kit", row.kit.get_absolute_url()),),
+                    actions=(("See the kit", way_to("kit", row.kit.code)),),
                 )
             )
     return lines

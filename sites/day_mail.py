@@ -9,7 +9,7 @@ from django.urls import reverse
 from kits.models import Kit, Shop
 from kits.templatetags.kitperch import counted, spaced_code
 from sites.addresses import absolute
-from sites.day_lines import Line
+from sites.day_lines import Line, read_people
 from sites.day_sheet import DaySheet
 from sites.days import say_day
 from sites.models import ServiceCall, Site, Unit
@@ -60,6 +60,7 @@ class DayMail:
 
 def office_mail(sheet: DaySheet, shop: Shop) -> DayMail:
     """The day sheet, part by part as on its page."""
+    read_people(sheet.lines())
     return DayMail(
         subject=one_line(f"Day sheet, {say_day(sheet.today, sheet.today)}: {sheet.headline}"),
         heading=f"{sheet.headline}.",

@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import TypeVar
 
-from django.db.models import Exists, Model, OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.db.models import Exists, Model, OuterRef, Q, QuerySet, Subquery
 
-from kits.models import Custody, FollowUp, Shop, User, Wiring
+from kits.models import Condition, Custody, FollowUp, Place, Shop, User, Wiring
 from kits.units import Unit
 from sites.bench_lines import in_doubt, to_check
 from sites.counting import count_of
@@ -25,11 +25,12 @@ from sites.day_lines import (
     plan_in_trouble,
 )
 from sites.free import shop_zone
-from sites.models import Deployment, Party, ServiceCall
+from sites.models import Deployment, ServiceCall
 from sites.work import calls_needing_kit
 
 CALL_WANTS_KIT_WITHIN_DAYS = 7
 Row = TypeVar("Row", bound=Model)
+Held = TypeVar("Held", Custody, Deployment, ServiceCall)
 
 
 @dataclass(kw_only=True)
@@ -45,6 +46,12 @@ class DaySheet:
     to_do: list[Line] = field(default_factory=list)
     later_calls: int = 0
     places: Counter[str] = field(default_factory=Counter)
+
+    def lines(self, most: int | None = None) -> list[Line]:
+        """The lines of every part; of each, at most so many."""
+        leaving = (lines for _, lines in self.leaves)
+        parts = [self.call_now, *leaving, self.comes_home, self.bench, self.to_do, self.to_check]
+        return [line for part in parts for line in part[:most]]
 
     @property
     def leaving(self) -> int:
@@ -76,14 +83,15 @@ def day_sheet(now: datetime) -> DaySheet:
     clock = Clock(now, shop_zone())
     today = clock.today
     unit: Unit = "F" if Shop.current().temperature_unit == "F" else "C"
-    custodies = {row.kit_id: row for row in open_custodies()}
-    stays = stays_that_matter(today)
+    people = User.objects.in_bulk()
+    custodies = {row.kit_id: row for row in with_technicians(Custody.objects.filter(held_until=None), people)}
+    stays = with_technicians(stays_that_matter(today), people)
+    for stay in stays:
+        with_technicians([stay.call], people)
     out = {stay.kit_id: stay for stay in stays if stay.loaded_at}
     to_do = open_follow_ups()
     due = [(row, stay) for row, stay in to_do if row.due_on and row.due_on <= today]
-    calls = list(
-        with_people(calls_needing_kit().select_related("unit__site", "technician"), "unit__site__parties")
-    )
+    calls = list(picked_first(calls_needing_kit()).select_related("unit__site", "technician"))
     last_day = today + timedelta(days=CALL_WANTS_KIT_WITHIN_DAYS)
     urgent = [call for call in calls if call.needs_kit_why or call.window_from <= last_day]
     call_now = [
@@ -98,16 +106,26 @@ def day_sheet(now: datetime) -> DaySheet:
         later_calls=len(calls) - len(urgent),
         leaves=by_technician(stays, clock, custodies),
         comes_home=in_order([line for stay in stays if (line := comes_home(stay, clock, custodies))]),
-        bench=on_bench(custodies.values(), clock),
+        bench=on_bench(at_the_bench(), clock),
         to_check=[*in_doubt(clock, unit), *to_check(clock)],
         to_do=[follow_up(row, stay, clock) for row, stay in to_do if (row, stay) not in due],
         places=Counter(row.place for row in custodies.values()),
     )
 
 
-def open_custodies() -> QuerySet[Custody]:
-    """Where every kit is now."""
-    return Custody.objects.filter(held_until=None).select_related("kit", "technician")
+def with_technicians(rows: Iterable[Held], people: Mapping[int, User]) -> list[Held]:
+    """Rows with a technician, each given that person, rather than joined to them thousands of times."""
+    held = list(rows)
+    for row in held:
+        if row.technician_id is not None:
+            row.technician = people[row.technician_id]
+    return held
+
+
+def at_the_bench() -> QuerySet[Custody]:
+    """Kits on the bench, and those on the shelf that need work."""
+    on_the_bench = Q(place=Place.BENCH) | Q(place=Place.SHELF, kit__condition=Condition.NEEDS_WORK)
+    return Custody.objects.filter(on_the_bench, held_until=None).select_related("kit")
 
 
 def open_follow_ups() -> list[tuple[FollowUp, Deployment | None]]:
@@ -116,13 +134,13 @@ def open_follow_ups() -> list[tuple[FollowUp, Deployment | None]]:
     latest = Subquery(of_the_kit.order_by("-installed_at").values("pk")[:1])
     rows = list(FollowUp.objects.filter(done_at=None).select_related("kit").annotate(stay_id=latest))
     stays = Deployment.objects.filter(pk__in={row.stay_id for row in rows}).with_places()
-    found = {stay.pk: stay for stay in with_people(stays, "unit__site__parties")}
+    found = {stay.pk: stay for stay in stays}
     return [(row, found.get(row.stay_id)) for row in rows]
 
 
-def stays_that_matter(today: date) -> list[Deployment]:
+def stays_that_matter(today: date) -> QuerySet[Deployment]:
     """Stays that have not ended, but for kits that hang in a house in peace: not due within days, not asked for by the
-    customer, not promised to another call. With the people at the site, the leads of the kit and the positions wanted.
+    customer, not promised to another call. With the leads of the kit and the positions wanted.
     """
     # A day more than is told ahead, since a house may be a day behind the shop.
     soon = today + timedelta(days=COMES_HOME_WITHIN_DAYS + 1)
@@ -131,14 +149,20 @@ def stays_that_matter(today: date) -> list[Deployment]:
     stays = Deployment.objects.running().filter(matters | Q(take_out_by__lte=soon) | Q(Exists(promised)))
     leads = Wiring.objects.filter(kit=OuterRef("kit"), wired_until=None)
     wanted = ServiceCall.wanted_positions.through.objects.filter(servicecall=OuterRef("call"))
-    stays = stays.with_places().order_by("call__window_from", "pk")
-    stays = stays.annotate(lead_count=count_of(leads, "kit"), wanted_count=count_of(wanted, "servicecall"))
-    return list(with_people(stays, "unit__site__parties"))
+    return (
+        picked_first(stays)
+        .select_related("kit", "unit__site", "call")
+        .annotate(lead_count=count_of(leads, "kit"), wanted_count=count_of(wanted, "servicecall"))
+        .order_by("call__window_from", "pk")
+    )
 
 
-def with_people(rows: QuerySet[Row], path: str) -> QuerySet[Row]:
-    """`rows` with the parties of their sites and those parties' customers."""
-    return rows.prefetch_related(Prefetch(path, Party.objects.select_related("customer")))
+def picked_first(rows: QuerySet[Row]) -> QuerySet[Row]:
+    """The same rows, picked from their own table before anything is joined.
+
+    Else SQLite begins with every unit of the shop and looks through all the stays and calls it ever saw.
+    """
+    return rows.model._default_manager.filter(pk__in=rows.order_by().values("pk"))
 
 
 def in_order(lines: list[Line]) -> list[Line]:

@@ -58,7 +58,7 @@ def queries(client: Client, address: str) -> int:
 
 # Who opens it, its address, and the most queries it may take.
 PAGES: list[tuple[str, Callable[[User], str], int]] = [
-    ("office", lambda _: "/", 12),
+    ("office", lambda _: "/", 18),
     ("office", lambda _: "/calls/", 12),
     ("office", lambda _: "/calls/?state=all", 12),
     ("office", lambda _: "/calls/?q=lane", 12),
@@ -74,7 +74,7 @@ PAGES: list[tuple[str, Callable[[User], str], int]] = [
     ("office", lambda _: "/sites/?q=lane", 12),
     ("office", lambda _: "/customers/", 12),
     ("office", lambda _: "/sensors/", 12),
-    ("technician", lambda _: "/bench/", 12),
+    ("technician", lambda _: "/bench/", 18),
     ("office", lambda _: "/agreements/", 12),
     ("office", lambda _: "/positions/", 12),
     ("office", lambda _: "/search/?q=lane", 20),
@@ -143,4 +143,4 @@ def test_choosing_a_kit_asks_the_same_however_many_kits_there_are(
         for _ in range(number):
             make.kit(sensors=2)
         counts.append(queries(people["office"], f"/calls/{call.number}/assign/"))
-    assert counts[0] == counts[1] <= 20
+    assert counts[0] == counts[1] <= 22

@@ -1,7 +1,6 @@
 """What may be typed about customers, sites and who is who there, units and agreements."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 from zoneinfo import available_timezones
@@ -10,17 +9,9 @@ from django import forms
 
 from kits.models import Shop
 from kits.web import Day, RecordForm, StepForm
+from sites.forms.who import WhoMixin
 from sites.models import Agreement, Customer, Party, PartyRole, Site, Unit, UnitKind
 from sites.models.places import check_time_zone
-
-
-@dataclass(frozen=True)
-class Newcomer:
-    """A customer typed into the form of something else, not yet in the books."""
-
-    name: str
-    phone: str = ""
-    email: str = ""
 
 
 class CustomerForm(RecordForm):
@@ -35,43 +26,6 @@ class CustomerForm(RecordForm):
             "name": forms.TextInput(attrs={"autocomplete": "off"}),
             "notes": forms.Textarea(attrs={"rows": 3}),
         }
-
-
-class WhoMixin(forms.Form):
-    """Somebody: a customer in the books, or one typed in right here."""
-
-    customer = forms.ModelChoiceField(
-        label="Customer", queryset=Customer.objects.all(), required=False, empty_label="nobody yet, or new"
-    )
-    new_name = forms.CharField(label="Or a new customer's name", required=False, max_length=120)
-    new_phone = forms.CharField(
-        label="Phone", required=False, max_length=40, widget=forms.TextInput(attrs={"type": "tel"})
-    )
-    new_email = forms.EmailField(label="E-mail", required=False)
-
-    WHO = ("customer", "new_name", "new_phone", "new_email")
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or self.cleaned_data
-        name = (cleaned.get("new_name") or "").strip()
-        if cleaned.get("customer") and name:
-            self.add_error("new_name", "Choose a customer or type a new one, not both. Clear one of the two.")
-        if not name and (cleaned.get("new_phone") or cleaned.get("new_email")):
-            self.add_error("new_name", "Give the new customer's name too.")
-        return cleaned
-
-    @property
-    def has_somebody(self) -> bool:
-        return bool(self.cleaned_data.get("customer") or (self.cleaned_data.get("new_name") or "").strip())
-
-    def newcomer(self) -> Newcomer | None:
-        """The customer typed in here, if one was."""
-        cleaned = self.cleaned_data
-        name = cleaned["new_name"].strip()
-        return Newcomer(name, cleaned["new_phone"].strip(), cleaned["new_email"]) if name else None
-
-    def who_fields(self) -> list[forms.BoundField]:
-        return [self[name] for name in self.WHO]
 
 
 # Zones of the places most shops drive to, first in the list offered; any other name is taken too.
@@ -167,8 +121,8 @@ class NewSiteForm(WhoMixin, SiteForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
-        if cleaned.get("parts") and not self.has_somebody and "new_name" not in self.errors:
-            self.add_error("customer", "Say who that is: choose a customer or type a new one.")
+        if cleaned.get("parts"):
+            self.refuse_nobody("Say who that is: choose a customer or type a new one.")
         if self.has_somebody and not cleaned.get("parts"):
             self.add_error("parts", "Say what this customer is here: tick at least one.")
         return cleaned
@@ -187,8 +141,7 @@ class PartyForm(WhoMixin, StepForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
-        if not self.has_somebody and "new_name" not in self.errors:
-            self.add_error("customer", "Say who: choose a customer or type a new one.")
+        self.refuse_nobody("Say who: choose a customer or type a new one.")
         return cleaned
 
 
@@ -211,15 +164,18 @@ class HouseSoldForm(WhoMixin, StepForm):
 
     on = forms.DateField(label="Day it changed hands", widget=Day())
 
-    field_order = ("on", "customer", "new_name", "new_phone", "new_email")
+    field_order = ("on", "find_customer", "customer", "new_name", "new_phone", "new_email")
 
     def __init__(self, *args: Any, latest: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for name in self.TOLD_LATER:
             self.fields.pop(name, None)
         self.fields["on"].widget.attrs["max"] = latest.isoformat()
-        self.fields["customer"].label = "New owner"
-        self.fields["customer"].empty_label = "not known yet, or new"  # type: ignore[attr-defined]
+        if self.is_found_by_name:
+            self.fields["find_customer"].label = "New owner, if in the books"
+        else:
+            self.fields["customer"].label = "New owner"
+            self.fields["customer"].empty_label = "not known yet, or new"  # type: ignore[attr-defined]
         self.fields["new_name"].label = "Or the new owner's name"
 
 

@@ -7,6 +7,7 @@ from django.views.decorators.http import require_safe
 
 from kits.models import Place
 from kits.web import EVERYBODY, for_roles
+from sites.day_lines import read_people
 from sites.day_sheet import day_sheet as sheet_at
 
 # In the order in which a kit moves; what is not here (retired) is out of the day's business.
@@ -20,6 +21,7 @@ PLACES = {
 
 # Of each part, the most pressing; a shop with more has a page to scroll if it asks for it.
 LINES_AT_FIRST = 60
+LEAVING_AT_FIRST = 5
 ONE_KIT = {Place.TRUCK: "on a truck", Place.SITE: "in a house"}
 
 
@@ -36,11 +38,14 @@ def day_sheet(request: HttpRequest) -> HttpResponse:
         for place, words in PLACES.items()
         if (count := sheet.places[place])
     ]
+    most = None if "all" in request.GET else LINES_AT_FIRST
+    read_people(sheet.lines(most))
+    each = None if most is None else max(LEAVING_AT_FIRST, most // max(len(sheet.leaves), 1))
     context = {
         "sheet": sheet,
         "now": now,
         "standing": ", ".join(standing),
-        "shown": ":" if "all" in request.GET else f":{LINES_AT_FIRST}",
-        "more": f"{LINES_AT_FIRST}:",
+        "most": most,
+        "each": each,  # of what leaves with one technician
     }
     return render(request, "sites/day_sheet.html", context)

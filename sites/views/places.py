@@ -11,7 +11,7 @@ from django.views.decorators.http import require_safe
 
 from kits.actions.acting import Act, Done
 from kits.actions.records import add_record, change_record
-from kits.lists import show_list
+from kits.lists import PageByKey, show_list
 from kits.ways import sent
 from kits.web import OFFICE, for_roles, take_step
 from sites.actions.newcomers import with_newcomer
@@ -56,17 +56,17 @@ def sites(request: HttpRequest) -> HttpResponse:
     units_here = Unit.objects.prefetch_related(Prefetch("deployments", here_now, to_attr="stays_here"))
     # Counted row by row, so that only the sites of the page shown are counted.
     stays = Deployment.objects.filter(unit__site=OuterRef("pk"), installed_at__isnull=False)
-    rows = Site.objects.annotate(
+    every_site = Site.objects.annotate(
         unit_count=count_of(Unit.objects.filter(site=OuterRef("pk")), "site"),
         stay_count=count_of(stays, "unit__site"),
     ).prefetch_related(
         Prefetch("parties", Party.objects.on(today).select_related("customer"), to_attr="current_parties"),
         Prefetch("units", units_here),
     )
-    if find.is_valid():
-        rows = matching(rows, find.cleaned_data["q"])
+    rows = matching(every_site, find.cleaned_data["q"]) if find.is_valid() else every_site
+    pages = PageByKey(rows, lambda keys: every_site.filter(pk__in=keys))
     context = {"find": find, "count": Site.objects.count(), "kits_out": Deployment.objects.in_place().count()}
-    return show_list(request, SiteTable(rows), "sites/sites.html", context, file="sites")
+    return show_list(request, SiteTable(pages), "sites/sites.html", context, file="sites")
 
 
 @for_roles(*OFFICE)

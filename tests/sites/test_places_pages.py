@@ -305,3 +305,63 @@ def test_a_number_that_is_none_is_shown_as_it_stands_and_html_in_it_is_harmless(
 def test_a_place_is_written_as_rfc_5870_has_it():
     site = make.site(street="9 Elm & Oak", city="Faketown", latitude="40.12345", longitude="-74.5")
     assert geo(site).startswith("geo:40.12345,-74.5?q=9%20Elm%20%26%20Oak")
+
+
+# -- More customers than a list holds ------------------------------------------------------------
+
+
+@pytest.fixture
+def many_customers(monkeypatch):
+    """Four customers, in a shop where three are already too many for a list."""
+    monkeypatch.setattr("sites.forms.who.CHOSEN_FROM_A_LIST", 3)
+    make.customer("Zoë Núñez", phone="201 555 0142")
+    make.customer("Ada Núñez", phone="201 555 0143")
+    make.customer("Hal Orme")
+    make.customer("Orla Hale")
+
+
+def test_of_many_customers_one_is_found_by_a_part_of_the_name(office_client, many_customers):
+    page = body(office_client.get("/sites/new/"))
+    assert "Customer in the books" in page and "Hal Orme" not in page and "Which of them" not in page
+    office_client.post("/sites/new/", {**SITE, "find_customer": "zoe", "parts": ["owns"]})
+    assert Site.objects.get().parties.get().customer.name == "Zoë Núñez"
+
+
+def test_where_several_fit_they_are_offered_and_one_is_chosen(office_client, many_customers):
+    form = {**SITE, "find_customer": "nunez", "parts": ["owns"]}
+    answer = office_client.post("/sites/new/", form)
+    page = body(answer)
+    assert answer.status_code == 422 and not Site.objects.exists()
+    assert "2 customers fit this. Choose one below" in page
+    assert "Zoë Núñez, 201 555 0142" in page and "Ada Núñez, 201 555 0143" in page and "Hal Orme" not in page
+    ada = Customer.objects.get(name="Ada Núñez")
+    office_client.post("/sites/new/", {**form, "customer": ada.pk})
+    assert Site.objects.get().parties.get().customer == ada
+
+
+@pytest.mark.parametrize(
+    ("typed", "chosen", "sentence"),
+    [
+        pytest.param("nobody", None, "No customer in the books fits this", id="nobody fits"),
+        pytest.param("nunez", "Hal Orme", "2 customers fit this", id="chosen for an earlier search"),
+        pytest.param("", None, "Say who that is", id="nothing typed"),
+    ],
+)
+def test_a_customer_that_is_not_found_is_refused_and_what_was_typed_stays(
+    office_client, many_customers, typed, chosen, sentence
+):
+    customer = Customer.objects.get(name=chosen).pk if chosen else ""
+    form = {**SITE, "find_customer": typed, "customer": customer, "parts": ["owns"]}
+    page = body(office_client.post("/sites/new/", form))
+    assert (sentence in page and f'value="{typed}"' in page) or not typed
+    assert sentence in page and not Site.objects.exists()
+
+
+def test_a_site_opened_from_a_customers_page_has_that_customer_chosen_among_many(
+    office_client, many_customers
+):
+    hal = Customer.objects.get(name="Hal Orme")
+    page = body(office_client.get("/sites/new/", {"customer": hal.pk}))
+    assert "Hal Orme" in page and "checked" in page and "Orla Hale" not in page
+    office_client.post("/sites/new/", {**SITE, "customer": hal.pk, "parts": ["pays"]})
+    assert Site.objects.get().parties.get().customer == hal
