@@ -83,7 +83,9 @@ class Books:
 
     @cached_property
     def standing(self) -> list[Standing]:
-        return standing_lines([stay.key for stay in self.stays])
+        """What stands on papers for the months up to `through`."""
+        rows = standing_lines([stay.key for stay in self.stays])
+        return [row for row in rows if row.cell < self.through]
 
     @cached_property
     def comparison(self) -> Comparison:

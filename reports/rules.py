@@ -62,7 +62,7 @@ SENTENCES = {
     "line_question_answered_after_asked": "The answer is due on the day of the question or later.",
     "line_answer_never_changes": "This question was answered already.",
     "line_answer_known": "A line stands, is taken back, or is waived.",
-    "reports_lineanswer.question": "This question was answered already.",
+    "reports_lineanswer.question_id": "This question was answered already.",
     "day_mark_never_changes": "A mark stays written down. Mark the day anew; the last mark holds.",
     "day_mark_says_why": "Say why the day is marked.",
     "day_mark_says_hours_and_cause": "Say how many hours of readings the day has, and why not more.",
@@ -75,7 +75,7 @@ SENTENCES = {
     "no_access_never_changes": "This charge was decided. A waived line or a credit note takes it back.",
     "no_access_after_two_offers": "Two written offers on different days come before this charge.",
     "no_access_says_why": "Say why the charge is right.",
-    "reports_noaccess.deployment": "This charge was decided already.",
+    "reports_noaccess.deployment_id": "This charge was decided already.",
 }
 
 
