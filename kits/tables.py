@@ -8,7 +8,7 @@ from django.utils.safestring import SafeString
 
 from kits.file_columns import SENSOR_COLUMNS
 from kits.models import KeptAt, Sensor
-from kits.templatetags.kitperch import NOTHING, day, difference, tape, word
+from kits.templatetags.kitperch import NOTHING, day, difference, length_in, tape, word
 
 
 class SensorTable(tables.Table):
@@ -60,7 +60,7 @@ class SensorTable(tables.Table):
         return kept_word(record)
 
     def render_lead_length_m(self, value: Any) -> str:
-        return f"{value.normalize():f} m"
+        return length_in(value, self.unit)
 
     def render_offset_now(self, record: Sensor) -> SafeString | str:
         value = record.offset_now  # type: ignore[attr-defined]

@@ -140,6 +140,30 @@ class TypedDecimalField(forms.DecimalField):
         return super().to_python(value)
 
 
+class LengthField(TypedDecimalField):
+    """A length in metres; with a unit behind it in feet and inches or centimetres too."""
+
+    default_error_messages = {"invalid": "Write it in metres, like 3.5, or with its unit, like 12 ft."}
+
+    def __init__(self, *, places: int = 2, **options: Any) -> None:
+        options.setdefault("help_text", "In metres, or with its unit, like 12 ft.")
+        widget = forms.TextInput(attrs={"data-unit": "m"})
+        super().__init__(
+            min_value=0,
+            max_digits=3 + places,
+            decimal_places=places,
+            required=False,
+            widget=widget,
+            **options,
+        )
+
+    def to_python(self, value: Any) -> Any:
+        metres = units.metres_typed(value) if isinstance(value, str) else None
+        if metres is None:
+            return super().to_python(value)
+        return metres.quantize(Decimal(1).scaleb(-(self.decimal_places or 0)), ROUND_HALF_UP)
+
+
 class DollarsField(TypedDecimalField):
     """Money typed in dollars, as whole cents."""
 

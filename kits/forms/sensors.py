@@ -7,13 +7,12 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from kits.forms.fields import DifferenceField, KitCodeField, SensorField, TypedDecimalField
+from kits.forms.fields import DifferenceField, KitCodeField, LengthField, SensorField
 from kits.models import KeptAt, Kit, Role, Sensor, TapeColour, User
 from kits.rom import BadRom, read_rom_with_note
 from kits.web import Day, LocalDateTime, RecordForm, StepForm
 
 KEEPABLE = [choice for choice in KeptAt.choices if choice[0] not in {KeptAt.MISSING, KeptAt.SCRAPPED}]
-LEAD_UNIT = {"data-unit": "m"}
 
 
 class RomField(forms.CharField):
@@ -34,14 +33,7 @@ class RomField(forms.CharField):
 class SensorFields(forms.ModelForm):
     """The fields of a sensor that people may change."""
 
-    lead_length_m = TypedDecimalField(
-        label="Lead length",
-        required=False,
-        min_value=0,
-        max_digits=5,
-        decimal_places=2,
-        widget=forms.NumberInput(attrs=LEAD_UNIT),
-    )
+    lead_length_m = LengthField(label="Lead length")
     tag_colour = forms.ChoiceField(label="Tape colour", choices=TapeColour.choices, required=False)
     bought_on = forms.DateField(label="Bought on", required=False, widget=Day())
 

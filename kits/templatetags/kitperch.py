@@ -110,6 +110,12 @@ def temperature(celsius: float | Decimal | None, unit: str | None = None) -> str
 
 
 @register.filter
+def length_in(metres: Decimal | None, unit: str | None = None) -> str:
+    """ "12 ft (3.66 m)" or "3.66 m": {{ sensor.lead_length_m|length_in:temperature_unit }}."""
+    return NOTHING if metres is None else units.length_text(Decimal(metres), _unit(unit))
+
+
+@register.filter
 def difference(kelvin: float | Decimal | None, unit: str | None = None) -> str:
     """ "+0.54 °F" or "+0.30 K" of kelvins, sign always shown; two places, since offsets are fine."""
     return NOTHING if kelvin is None else units.difference_text(kelvin, _unit(unit), 2)

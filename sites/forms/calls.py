@@ -7,6 +7,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
+from kits.forms.fields import LengthField
 from kits.models import Kit, Role, User
 from kits.web import Day, LocalDateTime, RecordForm, StepForm
 from sites.days import day_of, say_day
@@ -35,6 +36,7 @@ class CallForm(RecordForm):
         widget=forms.HiddenInput,
         error_messages={"required": "Choose the unit first."},
     )
+    lead_length_m = LengthField(label="Longest lead needed", places=1)
     wanted_positions = PositionSquares(queryset=Position.objects.all(), required=False)
 
     class Meta:
@@ -54,7 +56,6 @@ class CallForm(RecordForm):
         labels = {
             "window_from": "First day",
             "window_until": "Last day",
-            "lead_length_m": "Longest lead needed",
         }
         widgets = {
             "reason": forms.RadioSelect,
@@ -62,7 +63,6 @@ class CallForm(RecordForm):
             "window_until": Day(),
             "told_us": forms.Textarea(attrs={"rows": 3}),
             "notes": forms.Textarea(attrs={"rows": 3}),
-            "lead_length_m": forms.NumberInput(attrs={"data-unit": "m"}),
         }
         help_texts = {"told_us": "In their words; it stands on the report.", "window_until": ""}
 
