@@ -3,14 +3,16 @@
 from collections import Counter
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from threading import Barrier
 from uuid import uuid4
 
 import pytest
 from django.db import connections
 
+from kits.actions import checks, closing
 from kits.actions.acting import Act, Done
-from kits.models import Event, Kit, Place, Receipt, User
+from kits.models import CalibrationCheck, Event, Kit, Offset, Place, Receipt, User
 from kits.promises import Refused
 from sites.actions import custody, planning, stays
 from sites.books import contradictions
@@ -178,3 +180,40 @@ def test_two_technicians_who_take_each_others_kits_for_each_others_calls_never_l
             assert contradictions(Kit.objects.get(pk=kit.pk)) == []
             assert kit.custodies.get(held_until=None).place == Place.TRUCK
         assert len(answers) == 2
+
+
+def test_of_two_people_who_close_one_check_at_once_one_does_and_the_other_is_told_who(pool):
+    people = crowd(6, "technician")
+    for _ in range(3):
+        sensors = [wiring.sensor for wiring in make.kit(sensors=2, checked=False).wirings.all()]
+        check = make.check(sensors, closed=False)
+        attempts = [partial(closing.close_check, Act.by(who), check=check) for who in people]
+        answers = at_once(pool, attempts)
+        assert len(won(answers)) == 1, Counter(words(answers))
+        check.refresh_from_db()
+        said = f"was closed by {check.closed_by} on"
+        assert all(said in sentence for sentence in words(answers)), words(answers)[:3]
+        assert check.results.count() == 2 and Offset.objects.filter(result__sitting=check).count() == 2
+        assert Event.objects.filter(what="check closed").count() == CalibrationCheck.objects.count()
+
+
+def test_readings_typed_while_a_check_is_being_closed_are_in_it_or_refused(pool):
+    person = make.technician()
+    for _ in range(3):
+        sensors = [wiring.sensor for wiring in make.kit(sensors=2, checked=False).wirings.all()]
+        check = make.check(sensors, closed=False, errors=(0.1,))
+        point = check.points.get()
+
+        def typed() -> Done:
+            readings = {sensors[0]: [0.25] * 5}  # noqa: B023 -- done before the next round
+            return checks.keep_readings(Act.by(person), check=check, point=point, readings=readings)  # noqa: B023
+
+        def close() -> Done:
+            return closing.close_check(Act.by(person), check=check)  # noqa: B023
+
+        closed, kept = at_once(pool, [close, typed])
+        assert isinstance(closed, Done)
+        found = check.results.get(sensor=sensors[0]).arithmetic["points"][0]["sensor_readings_celsius"]
+        stored = [float(row.celsius) for row in point.readings.filter(sensor=sensors[0])]
+        assert found == stored
+        assert isinstance(kept, Done) == (found == [0.25] * 5)
