@@ -73,6 +73,7 @@ DOCS_PICTURES = (
     DocsPicture("day-sheet", "day_sheet"),
     DocsPicture("assign", "assign", "call in need"),
     DocsPicture("kit", "kit", "kit with a past"),
+    DocsPicture("kit-drawn", "kit", "kit with a past", scroll_to="#drawn"),
     DocsPicture("stay", "stay", "stay with a past"),
     DocsPicture("truck", "truck", who="technician", size="390x844"),
     DocsPicture("kit-face", "face", "kit loaded", who="technician", size="390x844"),
