@@ -59,4 +59,68 @@ EXPLAINED = {
         "What a phone's browser has to reach when a label is scanned. It is printed into every label, so choose one "
         "you will keep; short ones give a code that is easier to scan."
     ),
+    # References and checks.
+    "resolution_kelvin": (
+        "Within one step the display cannot tell temperatures apart: a reading of 0.1 may be anything from 0.05 to 0.15. "
+        "That goes into the uncertainty."
+    ),
+    "allowance_kelvin": (
+        "Ice and boiling water have no certificate. Crushed ice packed tight with a little clean water stays within a tenth "
+        "of a degree; cubes floating in water can be off by several tenths."
+    ),
+    "expanded_uncertainty_kelvin": (
+        "The ± of the certificate: with 95 in 100 the truth lies within it. If the paper gives one for each temperature, "
+        "take the largest."
+    ),
+    "coverage_factor": (
+        "U is k times the standard uncertainty. k = 2 stands for about 95 %. It is printed beside U, often in small letters."
+    ),
+    "confidence_percent": "Some papers give the share of cases instead of k: 95 % stands for k = 1.96, 99 % for k = 2.58.",
+    "drift_allowance_kelvin": (
+        "Instruments wander after they were certified. Compare its last two certificates, or take the maker's figure for "
+        "a year; left empty, nothing is allowed for it."
+    ),
+    "table_gives": (
+        "A correction is added to the reading. An error is reading minus true, so it has the other sign. The heading of "
+        "the table says which."
+    ),
+    "points": (
+        "An offset found in ice holds at ice; 80 K further on it may be another one. Check near the temperatures you measure: "
+        "a supply duct in cooling is about 55 °F (13 °C), in gas heat 120 °F (49 °C)."
+    ),
+    "uniformity": (
+        "Two places in one bath are never quite alike, and each sensor sits in its own. Move one sensor about in the bath "
+        "and see how far it changes: that is the figure."
+    ),
+    "stability": (
+        "The whole bath warms or cools while you read. Look at the reference over the time it takes to read them all: half "
+        "of what it moved is the figure."
+    ),
+    "shape": (
+        "One offset is what most shops need. With two points or more each can keep its own, straight between them. A "
+        "straight line needs three or more, and also tells how well it knows what lies between."
+    ),
+    "pressure": (
+        "Water boils at 212 °F (100 °C) only at sea level in average weather; in Denver at about 202 °F (95 °C). What counts "
+        "is the pressure in this room, which a barometer or many phones show as station pressure."
+    ),
+    "sensor_limit_kelvin": (
+        "How far a sensor may be off and still be called good. The maker of the usual sensor promises 0.5 K (0.9 °F) from "
+        "-10 to 85 °C."
+    ),
+    "decision_rule": (
+        "A check is not perfect either. The simple rule looks at the error alone. The guarded one passes a sensor only if "
+        "it would still be within the limit were the check off by its own uncertainty."
+    ),
+    "guard_factor": (
+        "How much of the uncertainty is kept as a distance from the limit. With r = 1 fewer than 25 in 1,000 sensors that "
+        "only just pass are truly outside (ILAC-G8:09/2019)."
+    ),
+    "drift_share_percent": (
+        "A sensor that moved much since its last check will move again. Past this share of the limit its next check comes "
+        "in half the time."
+    ),
+    "replace_beyond_kelvin": (
+        "An offset mends what is small and steady. A sensor off by 2 °F is wet inside, badly mounted or no original part."
+    ),
 }

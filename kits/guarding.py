@@ -50,7 +50,7 @@ def prices(shop: Shop, unit: Unit) -> tuple[str, list[Price]]:
     found = []
     rules = [("Simple", 0.0)]
     if shop.decision_rule == DecisionRule.GUARDED and factor > 0:
-        rules.append((f"Guarded, r = {shop.guard_factor.normalize():f}", factor))
+        rules.append((f"Guarded, r = {factor:g}", factor))
     for name, one in rules:
         try:
             risk = rule_risk(

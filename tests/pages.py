@@ -91,6 +91,7 @@ PAGES = (
     Page("check_new", BENCH, BENCH),
     Page("check", EVERYBODY, NOBODY, "check closed"),
     Page("check_record", EVERYBODY, NOBODY, "check closed"),
+    Page("check_doubts", EVERYBODY, NOBODY, "check closed"),
     Page("check_close", NOBODY, BENCH, "check open"),
     Page("check_shape", NOBODY, BENCH, "check open"),
     Page("check_drop", BENCH, BENCH, "check open"),

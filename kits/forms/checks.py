@@ -107,15 +107,15 @@ class BeginCheckForm(NowForm):
             f"Three or more allow a straight line: {'40 75 110' if unit == 'F' else '5 25 45'}.",
         )
         self.fields["uniformity"] = plain_number(
-            label="From place to place, ±",
+            label="Differences between places, ±",
             min_value=Decimal(0),
-            help_text="How far places in the bath differ. Left empty, the usual figure of the method above.",
+            help_text="Left empty, the usual figure of the method above.",
             attrs={"data-unit": difference},
         )
         self.fields["stability"] = plain_number(
-            label="Wander while reading, ±",
+            label="Wandering while reading, ±",
             min_value=Decimal(0),
-            help_text="How far the whole bath wanders while you read. Left empty, the usual figure.",
+            help_text="Left empty, the usual figure of the method above.",
             attrs={"data-unit": difference},
         )
         self.fields["pressure"] = plain_number(

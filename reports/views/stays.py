@@ -17,6 +17,7 @@ from kits.web import EVERYBODY, StepForm, for_roles, take_step, user_of
 from reports import gather
 from reports.views.papers import stay_with_all
 from sites.actions.findings import write_findings
+from sites.doubts import doubts_of_stay
 from sites.models import Deployment, Stage
 from sites.stay_drawing import draw_stay
 
@@ -94,10 +95,11 @@ def stay_page(request: HttpRequest, pk: int) -> HttpResponse:
         and stay.loaded_at is not None
         and ((stay.removed_at is None and stay.take_out_by < today) or stay.back_in_shop_by < today)
     )
+    unit = request.shop.temperature_unit  # type: ignore[attr-defined]
     drawing, says = draw_stay(
         stay,
         gather.placements_of(stay),
-        unit=request.shop.temperature_unit,  # type: ignore[attr-defined]
+        unit=unit,
         zone=zone,
         now=timezone.now(),
     )
@@ -108,6 +110,7 @@ def stay_page(request: HttpRequest, pk: int) -> HttpResponse:
             {
                 "drawing": drawing,
                 "drawing_says": says,
+                "doubts": [(one, one.sentence(unit)) for one in doubts_of_stay(stay)],
                 "stay": stay,
                 "site": stay.unit.site,
                 "zone": zone,

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from sites.views import assign, calls, day_sheet, stays
+from sites.views import assign, calls, day_sheet, doubts, stays
 
 urlpatterns: list[URLPattern] = [
     path("", day_sheet.day_sheet, name="day_sheet"),
@@ -12,6 +12,7 @@ urlpatterns: list[URLPattern] = [
     path("calls/<int:number>/edit/", calls.call_edit, name="call_edit"),
     path("calls/<int:number>/close/", calls.call_close, name="call_close"),
     path("calls/<int:number>/assign/", assign.assign, name="assign"),
+    path("checks/<int:pk>/doubts/", doubts.check_doubts, name="check_doubts"),
     path("stays/<int:pk>/extend/", stays.extend, name="extend"),
     path("stays/<int:pk>/call-off/", stays.call_off, name="call_off"),
     path("stays/<int:pk>/not-recovered/", stays.not_recovered, name="not_recovered"),

@@ -60,7 +60,7 @@ def test_each_method_is_explained_with_its_cautions_and_usual_allowances(technic
         "Boiling water and its steam scald",
         "Keep the kit's box, its adapter and everything on mains power away from the water",
         "Crushed ice with just enough clean water",
-        "from place to place",
+        "differences between places",
         "The figure of a weather report is reduced to sea level",
         "Your local code",
     ):
@@ -205,7 +205,7 @@ def test_the_result_is_read_in_large_words_in_the_unit_of_the_shop(technician_cl
     assert "Offset (added) −1.26 °F" in said.replace("\u202f", " ")
     assert "Offset it would need −2.88 °F" in said.replace("\u202f", " ")
     assert "off by +1.26 °F fail , without an offset" in said.replace("\u202f", " ")
-    assert "Chance it came out of limit" in said
+    assert "Chance of being out, as found" in said
     assert "2 offsets are in force from the moment you close it." in said
     assert f"{broken} gets no new offset" in said
     assert "2 sensors were out of limit as found" in said

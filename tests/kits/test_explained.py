@@ -9,7 +9,10 @@ from kits.web import StepForm
 from tests import make
 
 # Not in the class: their unit or choices depend on the shop and the kit. Seen on their pages below.
-MADE_WITH_THE_FORM = {"rated_to", "terminal", "offset_kelvin", "uncertainty_kelvin"}
+MADE_WITH_THE_FORM = {
+    *("rated_to", "terminal", "offset_kelvin", "uncertainty_kelvin"),
+    *("points", "uniformity", "stability", "pressure", "sensor_limit_kelvin", "replace_beyond_kelvin"),
+}
 
 
 def form_classes(parent: type[forms.Form]) -> set[type[forms.Form]]:
@@ -33,12 +36,18 @@ def test_each_explained_field_stands_in_some_form():
         ("sensor_new", "terminal"),
         ("sensor_offset", "offset_kelvin"),
         ("sensor_offset", "uncertainty_kelvin"),
+        ("check_new", "points"),
+        ("check_new", "uniformity"),
+        ("check_new", "stability"),
+        ("check_new", "pressure"),
+        ("shop", "sensor_limit_kelvin"),
+        ("shop", "replace_beyond_kelvin"),
     ],
 )
-def test_the_explanation_is_beside_the_field(page, name, office_client):
+def test_the_explanation_is_beside_the_field(page, name, manager_client):
     make.kit()
     address = reverse(page, args=[make.sensor().rom]) if page == "sensor_offset" else reverse(page)
-    answer = office_client.get(address).content.decode()
+    answer = manager_client.get(address).content.decode()
     assert "What is this?" in answer
     assert EXPLAINED[name][:40] in answer.replace("&#x27;", "'")
 
