@@ -95,6 +95,11 @@ class ColumnsForm(ImportStepForm):
     def column_fields(self) -> list[forms.BoundField]:
         return [self[name] for name in self.fields if name.startswith("column_")]
 
+    @property
+    def unexplained(self) -> bool:
+        """Whether some words were not told yet."""
+        return any(not strange.meaning for strange in self.strange)
+
     def word_fields(self) -> list[forms.BoundField]:
         return [self[name] for name in self.fields if name.startswith("word_")]
 

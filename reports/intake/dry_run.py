@@ -5,6 +5,7 @@ import json
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from datetime import datetime, time
 
 from kits.exporting import Cell, csv_bytes
 from reports.importing.cells import BadCell, text_of
@@ -194,6 +195,13 @@ def counts(plans: Sequence[RowPlan]) -> dict[str, int]:
     return {outcome.value: found[outcome] for outcome in Outcome}
 
 
+def as_written(cell: Value) -> Cell:
+    """A cell as people wrote it: a workbook keeps each day as its midnight."""
+    if isinstance(cell, datetime) and cell.time() == time():
+        return cell.date()
+    return cell if isinstance(cell, Cell) else str(cell)
+
+
 def refused_csv(reading: Reading, plans: Sequence[RowPlan]) -> bytes:
     """The refused rows with the columns of the file and why, to mend and send again."""
     lines = {line.number: line for line in reading.layout.rows}
@@ -202,7 +210,7 @@ def refused_csv(reading: Reading, plans: Sequence[RowPlan]) -> bytes:
     def cells(plan: RowPlan) -> list[Cell]:
         line = lines[plan.line]
         row = [line.cells[column.index] if column.index < len(line.cells) else None for column in columns]
-        return [*(cell if isinstance(cell, Cell) else str(cell) for cell in row), plan.why]
+        return [*map(as_written, row), plan.why]
 
     headings = [*(column.heading for column in columns), WHY_REFUSED]
     return csv_bytes(headings, (cells(plan) for plan in plans if plan.outcome == Outcome.REFUSED))

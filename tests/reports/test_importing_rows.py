@@ -421,6 +421,12 @@ def test_refused_rows_come_back_as_a_file_that_can_be_mended_and_sent_again():
     assert (bob.name, bob.phone, bob.email) == ("Bob", "=1+1", "bob@example.com")
 
 
+def test_a_refused_row_of_a_workbook_keeps_its_days_as_days():
+    file = sent("sensors", book_of(Probes=[["ROM ID", "Bought on", "Tag"], ["28", date(2024, 5, 20), "1"]]))
+    data = refused_csv(read_file(file), looked(file)).decode("utf-8-sig")
+    assert data.splitlines()[1].startswith("28,2024-05-20,1,")
+
+
 # -- Columns ---------------------------------------------------------------------------------------
 
 
