@@ -83,7 +83,8 @@ def lost_kit(stay: Stay, last: Segment, through: date, cell_of: CellOf) -> Itera
     if not price:
         return
     found = stay.found_on
-    if found is not None and found < through and (found - when).days <= terms.found_within_days:
+    # Whether it was found is known or not, whatever month is looked at: the charge is of the month it was lost in.
+    if found is not None and (found - when).days <= terms.found_within_days:
         fee = half_up(Decimal(price) * terms.inspection_percent / 100)
         if fee:
             reason = reasons.of_inspection(found, terms, price)

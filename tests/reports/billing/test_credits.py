@@ -7,15 +7,15 @@ from pathlib import Path
 
 import pytest
 
-from kits.models import User
+from kits.models import Kit, User
 from kits.promises import Refused
 from reports.actions.billing_credits import credit_difference, credit_whole
 from reports.actions.billing_marks import mark_days
 from reports.billing_credits import proposed
 from reports.models import Bill, CreditNote, DayClaim, MonthClaim
-from sites.actions import planning
+from sites.actions import custody, planning
 from sites.actions.corrections import correct_time
-from sites.models import Deployment, Party, PartyRole, ServiceCall, Stage
+from sites.models import Customer, Deployment, Party, PartyRole, ServiceCall, Stage
 from tests import make
 from tests.reports.billing import shop
 from tests.reports.billing.build import cents
@@ -82,14 +82,18 @@ def test_b10_dead_days_after_the_bill_are_given_back_at_the_price_charged(manage
     assert DayClaim.objects.filter(released_by=None).count() == 15 and proposed() == []
 
 
+def june_call() -> ServiceCall:
+    call = make.call()
+    ServiceCall.objects.filter(pk=call.pk).update(window_from=date(2026, 6, 1), window_until=date(2026, 6, 3))
+    return ServiceCall.objects.get(pk=call.pk)
+
+
 def removal_a_week_late(manager: User) -> Deployment:
     """B12 by the shop's own steps: the removal was written down on 18 June, the kit was in the van on the 12th."""
     row = EXAMPLES["B12"]
     taxes = {"monitoring_tax_code": "S1", "monitoring_tax_rate": row["plan"]["tax_rate"]}
     shop.price_list(manager, day_cents=row["plan"]["per_day"], **taxes)
-    call = make.call()
-    ServiceCall.objects.filter(pk=call.pk).update(window_from=date(2026, 6, 1), window_until=date(2026, 6, 3))
-    call.refresh_from_db()
+    call = june_call()
     Party.objects.create(site=call.unit.site, customer=make.customer(), part=PartyRole.PAYS, since=shop.SINCE)
     kit = make.kit(sensors=2, at=shop.morning("2026-05-01"))
     far = {"take_out_by": date(2026, 6, 25), "back_in_shop_by": date(2026, 6, 27)}
@@ -226,3 +230,41 @@ def test_a_bill_that_is_not_paid_by_the_right_one_is_taken_back_and_billed_to_th
     credit_difference(shop.act(manager), bill=bill, why="The landlord pays.")
     (anew,) = shop.close(manager, "2026-06")
     assert (anew.payer, anew.amount_cents) == (right, 11_900) and shop.net_cents() == 11_900
+
+
+def lost_in_june(manager: User) -> tuple[Deployment, Customer]:
+    """B11 by the shop's own steps: a kit of fourteen months is given up on 20 June."""
+    plan = EXAMPLES["B11"]["plan"]
+    payer = make.customer()
+    shop.price_list(
+        manager,
+        day_cents="0",
+        lost_rule="depreciated",
+        life_months=plan["life_months"],
+        deposit_cents=plan["deposit_held"],
+        found_within_days=plan["found_within_days"],
+        inspection_percent=Decimal(plan["inspection_fee_pct"]),
+    )
+    call = june_call()
+    Party.objects.create(site=call.unit.site, customer=payer, part=PartyRole.PAYS, since=shop.SINCE)
+    kit = make.kit(sensors=2, at=shop.morning("2026-04-01"), replacement_value_cents=38_500)
+    Kit.objects.filter(pk=kit.pk).update(built_on=date(2025, 4, 15))
+    stay = make.stay(Stage.INSTALLED, call=call, kit=kit, began=shop.morning("2026-06-01"))
+    custody.not_recovered(shop.act(manager, "2026-06-20"), stay=stay, why="Nobody opens, three letters.")
+    return Deployment.objects.get(pk=stay.pk), payer
+
+
+def test_b11_a_lost_kit_is_charged_less_its_age_and_given_back_less_inspection_when_it_is_found(
+    manager: User,
+) -> None:
+    expected = EXAMPLES["B11"]["expected"]
+    stay, _payer = lost_in_june(manager)
+    (bill,) = shop.close(manager, "2026-06", on="2026-07-02")
+    assert bill.lines.get(kind="lost_kit").amount_cents == cents(expected["charge"])
+    assert bill.total_cents == cents(expected["due_after_deposit"])
+    on_day_41 = shop.act(manager, date(2026, 6, 20) + timedelta(days=41))
+    custody.found_again(on_day_41, kit=Kit.objects.get(pk=stay.kit_id))
+    (due,) = proposed()
+    assert due.amount_cents == cents(expected["credit_note"])
+    note = credit_difference(shop.act(manager), bill=bill, why="Found.").row(CreditNote)
+    assert note.total_cents == cents(expected["credit_note"])
