@@ -6,7 +6,8 @@ from datetime import date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
+from django.db.models.expressions import NegatedExpression
 
 from kits.models import (
     Condition,
@@ -130,15 +131,26 @@ def dated(row: Any, shop: Shop) -> Dated:
     )
 
 
-def not_in_date(day: date, shop: Shop) -> Q:
-    """In SQL what `Dated.in_date` denies: for rows of `dated_wirings` or `dated_sensors`."""
-    return (
-        Q(newest_source=None)
-        | Q(newest_source=OffsetSource.NONE)
-        | Q(happened_since__gte=F("newest_from"))
-        | Q(newest_good_until__lte=day)
-        | Q(newest_good_until=None, newest_from__lt=_first_still_good(day, shop))
+def not_in_date(sensor: str, day: date, *, now: datetime, shop: Shop) -> NegatedExpression:
+    """In SQL what `Dated.in_date` denies, for rows that point to a sensor by this column."""
+    later = Offset.objects.filter(
+        sensor=OuterRef("sensor"), in_force_from__gt=OuterRef("in_force_from"), in_force_from__lte=now
     )
+    happened = DueNow.objects.filter(
+        sensor=OuterRef("sensor"), since__gte=OuterRef("in_force_from"), since__lte=now
+    )
+    told = Q(good_until__gt=day) | Q(good_until=None, in_force_from__gte=_first_still_good(day, shop))
+    good = Offset.objects.filter(told, ~Exists(later), ~Exists(happened), in_force_from__lte=now)
+    return ~Exists(good.exclude(source=OffsetSource.NONE).filter(sensor=OuterRef(sensor)))
+
+
+def by_hand(sensor: str, *, now: datetime) -> Exists:
+    """In SQL `Dated.is_by_hand`, for rows that point to a sensor by this column."""
+    later = Offset.objects.filter(
+        sensor=OuterRef("sensor"), in_force_from__gt=OuterRef("in_force_from"), in_force_from__lte=now
+    )
+    entered = Offset.objects.filter(~Exists(later), source=OffsetSource.BY_HAND, in_force_from__lte=now)
+    return Exists(entered.filter(sensor=OuterRef(sensor)))
 
 
 def _first_still_good(day: date, shop: Shop) -> datetime:
@@ -240,9 +252,9 @@ def sensors_due(now: datetime, *, within_days: int = SOON_DAYS) -> list[Dated]:
     wirings = Wiring.objects.filter(~Exists(gone), wired_until=None).select_related("sensor", "kit")
     kept = SparePlace.objects.filter(sensor=OuterRef("pk"), kept_until=None)
     spares = Sensor.objects.filter(Exists(kept.exclude(place__in=[KeptAt.MISSING, KeptAt.SCRAPPED])))
-    late = not_in_date(day, shop)
-    found = [dated(row, shop) for row in dated_wirings(wirings, now).filter(late)]
-    found += [dated(row, shop) for row in dated_sensors(spares, now).filter(late)]
+    of_wiring, of_spare = (not_in_date(column, day, now=now, shop=shop) for column in ("sensor", "pk"))
+    found = [dated(row, shop) for row in dated_wirings(wirings.filter(of_wiring), now)]
+    found += [dated(row, shop) for row in dated_sensors(spares.filter(of_spare), now)]
     return sorted(found, key=lambda one: urgency(one, today))
 
 

@@ -22,7 +22,7 @@ def to_check(clock: Clock) -> list[Line]:
     shop = Shop.current()
     soon = clock.today + timedelta(days=SOON_DAYS)
     kits = with_place(Kit.objects.all()).filter(Q(place_now__in=[Place.SHELF, Place.BENCH]))
-    due = kits.filter(Exists(out_of_date(soon, clock.now))).order_by("name", "code")
+    due = kits.filter(Exists(out_of_date(soon, clock.now, shop))).order_by("name", "code")
     shown = list(due[: SHOWN_AT_MOST + 1])
     rows = Wiring.objects.filter(kit__in=[kit.pk for kit in shown], wired_until=None).select_related("sensor")
     sensors: dict[int, list] = {}

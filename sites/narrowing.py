@@ -8,9 +8,9 @@ from datetime import date, datetime
 
 from django.db.models import Case, Exists, IntegerField, Max, OuterRef, Q, QuerySet, Subquery, Value, When
 
-from kits.models import Condition, Custody, Kit, OffsetSource, Place, Shop, Wiring
+from kits.models import Condition, Custody, Kit, Place, Shop, Wiring
 from kits.models.kit import KitQuerySet
-from kits.readiness import dated_wirings, not_in_date
+from kits.readiness import by_hand, not_in_date
 from sites.counting import count_of
 from sites.free import NEARNESS, Candidate, candidates, hold_of, shop_zone
 from sites.models import Deployment, ServiceCall
@@ -33,25 +33,23 @@ def choice(
 ) -> Choice:
     """The kits to show for a call, in a number of queries that does not grow with the kits."""
     kits = with_place(Kit.objects.all()).exclude(Q(place_now=Place.RETIRED))
-    late = out_of_date(take_out_by or back_in_shop_by, now)
+    shop = Shop.current()
+    late = out_of_date(take_out_by or back_in_shop_by, now, shop)
     fits = may_go(kits, call, back_in_shop_by)
-    if Shop.current().sensors_must_be_in_date:
+    if shop.sensors_must_be_in_date:
         fits = fits.filter(~Exists(late))
-    best = ranked(fits, call, now, late)[:FREE_SHOWN]
-    others = kits.exclude(pk__in=fits.values("pk")).order_by(nearness(), "code")[:KEPT_SHOWN]
-    among = [*keys(best), *keys(others)]
+    free = list(ranked(fits, call, now, late).values_list("pk", flat=True))
+    is_free = set(free)
+    nearest = kits.order_by(nearness(), "code").values_list("pk", flat=True)
+    kept = [pk for pk in nearest if pk not in is_free]
+    among = [*free[:FREE_SHOWN], *kept[:KEPT_SHOWN]]
     looked_at = candidates(call, back_in_shop_by, now=now, take_out_by=take_out_by, among=among)
-    free_count, all_count = fits.count(), kits.count()
     return Choice(
         free=[row for row in looked_at if row.is_free],
-        free_count=free_count,
+        free_count=len(free),
         kept=[row for row in looked_at if not row.is_free],
-        kept_count=all_count - free_count,
+        kept_count=len(kept),
     )
-
-
-def keys(kits: QuerySet[Kit]) -> list[int]:
-    return [kit.pk for kit in kits.only("pk")]
 
 
 def with_place(kits: KitQuerySet) -> KitQuerySet:
@@ -79,16 +77,16 @@ def may_go(kits: KitQuerySet, call: ServiceCall, back_in_shop_by: date) -> KitQu
     return kits
 
 
-def out_of_date(day: date, now: datetime) -> QuerySet[Wiring]:
+def out_of_date(day: date, now: datetime, shop: Shop) -> QuerySet[Wiring]:
     """The leads of the outer query's kit whose sensor is not in date all through `day`."""
     wired = Wiring.objects.filter(kit=OuterRef("pk"), wired_until=None)
-    return dated_wirings(wired, now).filter(not_in_date(day, Shop.current()))
+    return wired.filter(not_in_date("sensor", day, now=now, shop=shop))
 
 
 def ranked(kits: KitQuerySet, call: ServiceCall, now: datetime, late: QuerySet[Wiring]) -> KitQuerySet:
     """Kits best first: on that technician's truck, nearest, sensors in date, checked on the bench, fewest stays so far."""
     wired = Wiring.objects.filter(kit=OuterRef("pk"), wired_until=None)
-    by_hand = dated_wirings(wired, now).filter(newest_source=OffsetSource.BY_HAND)
+    entered = wired.filter(by_hand("sensor", now=now))
     stays = Deployment.objects.filter(kit=OuterRef("pk"), installed_at__isnull=False)
     on_truck = Custody.objects.filter(
         kit=OuterRef("pk"), held_until=None, place=Place.TRUCK, technician=call.technician_id
@@ -99,7 +97,7 @@ def ranked(kits: KitQuerySet, call: ServiceCall, now: datetime, late: QuerySet[W
         same_truck,
         nearness(),
         count_of(late, "kit"),
-        count_of(by_hand, "kit"),
+        count_of(entered, "kit"),
         count_of(stays, "kit"),
         "code",
     )

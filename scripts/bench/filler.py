@@ -372,9 +372,15 @@ def kits(writer: Writer, size: Size, now: datetime, random: Random) -> None:
     )
     writer.rows(
         "kits_offset",
-        "id, sensor_id, in_force_from, offset_kelvin, uncertainty_kelvin, source, how, recorded_at, recorded_by_id",
+        "id, sensor_id, in_force_from, offset_kelvin, uncertainty_kelvin, slope_kelvin_per_kelvin, points, good_until, "
+        "source, how, recorded_at, recorded_by_id",
         (
-            (n, n, built, f"{random.uniform(-0.5, 0.5):.3f}", "0.100", "by_hand", "ice bath", built, 2)
+            (
+                *(n, n, built, f"{random.uniform(-0.5, 0.5):.3f}", "0.100", "0", "[]"),
+                # One sensor in forty is due; the others are good for some months.
+                now.date() + timedelta(days=-3 if n % 40 == 0 else 30 + n % 150),
+                *("by_hand", "ice bath", built, 2),
+            )
             for n in sensors
         ),
     )
@@ -389,7 +395,7 @@ STAY_COLUMNS = (
 )
 CALL_COLUMNS = (
     "id, version, folded, number, unit_id, reason, told_us, window_from, window_until, technician_id, lead_length_m, "
-    "notes, closed_on, closed_why, needs_kit_why"
+    "notes, closed_on, closed_why, needs_kit_why, priority"
 )
 
 
@@ -444,6 +450,7 @@ def call_row(number: int, unit: int, begins: datetime, *, closed: bool) -> tuple
         ),
         *(technician_of(number), None, ""),
         *((first + timedelta(days=STAY_DAYS), "watched", "") if closed else (None, "", "")),
+        False,
     )
 
 

@@ -84,7 +84,8 @@ def test_a_sensor_is_in_date_or_says_why_not_and_the_database_agrees(offsets, ha
     one = dated(rows.get(), Shop.current())
     assert one.in_date(TODAY) == in_date
     assert says in one.against(TODAY) and bool(one.against(TODAY)) != in_date
-    assert rows.filter(not_in_date(TODAY, Shop.current())).exists() != in_date
+    late = not_in_date("sensor", TODAY, now=NOW, shop=Shop.current())
+    assert Wiring.objects.filter(late, kit=kit).exists() != in_date
     assert (not readiness([kit], now=NOW)[kit.pk].is_ready) != in_date
 
 

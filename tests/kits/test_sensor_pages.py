@@ -38,7 +38,7 @@ def test_an_empty_list_says_what_to_do(technician_client):
 
 
 def test_the_list_tells_where_each_sensor_is_and_what_is_added(technician_client, office):
-    kit = make.kit(sensors=1, name="Heron")
+    kit = make.kit(sensors=1, name="Heron", checked=False)
     spare = make.sensor(tag="7")
     actions.give_offset(
         make.act(office), sensor=spare, offset_kelvin=Decimal("-0.3"), in_force_from=make.long_ago()

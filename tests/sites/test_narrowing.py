@@ -6,7 +6,7 @@ import pytest
 from django.db.models import Exists
 from django.utils import timezone
 
-from kits.models import Condition, Custody, DueNow, Kit, Offset, OffsetSource, Place, Sensor
+from kits.models import Condition, Custody, DueNow, Kit, Offset, OffsetSource, Place, Sensor, Shop
 from sites import narrowing
 from sites.free import candidates
 from sites.models import Stage
@@ -112,7 +112,7 @@ def test_the_database_and_the_reasons_choose_the_same_kits_in_the_same_order(cal
     days = {"take_out_by": out, "back_in_shop_by": out + 2 * DAY}
     looked_at = candidates(call, **days, now=now)
     by_reasons = [row.kit for row in looked_at if row.is_free]
-    late = narrowing.out_of_date(out, now)
+    late = narrowing.out_of_date(out, now, Shop.current())
     kits = narrowing.with_place(Kit.objects.all()).exclude(place_now=Place.RETIRED)
     fits = narrowing.may_go(kits, call, days["back_in_shop_by"])
     if strict:
