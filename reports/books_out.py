@@ -51,6 +51,11 @@ class Table:
     columns: Sequence[FileColumn]
     rows: Callable[[], Iterable[Any]]
     comes_back: bool = False
+    for_managers: bool = False
+
+    def is_for(self, user: User) -> bool:
+        """Whoever may see the page of this table may take it along."""
+        return not self.for_managers or user.is_manager
 
 
 def today() -> date:
@@ -192,6 +197,7 @@ ALL = (
         "of the shop, with their roles",
         PERSON_COLUMNS,
         lambda: User.objects.order_by("name", "pk"),
+        for_managers=True,
     ),
     Table("events", "Events", "everything that was done, by whom and when", EVENT_COLUMNS, events),
 )
