@@ -103,7 +103,9 @@ class Words(Paragraph):
     _asked: tuple[float, tuple[float, float]] | None = None
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
-        if self._asked is None or self._asked[0] != available_width:
+        # A paragraph that did not fit a page forgets its lines and is asked again on the next one.
+        broken = hasattr(self, "blPara")
+        if self._asked is None or self._asked[0] != available_width or not broken:
             self._asked = (available_width, super().wrap(available_width, available_height))
         return self._asked[1]
 
