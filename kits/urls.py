@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from kits import urls_checks
+from kits import urls_checks, urls_leads
 from kits.views import bench, sensors, wiring
 
 sensor_urls = [  # a ROM ID in any usual writing
@@ -23,4 +23,4 @@ bench_urls = [
     path("kits/<str:code>/wire-in/", wiring.kit_wire_in, name="kit_wire_in"),
 ]
 
-urlpatterns: list[URLPattern] = [*sensor_urls, *bench_urls, *urls_checks.urlpatterns]
+urlpatterns: list[URLPattern] = [*sensor_urls, *bench_urls, *urls_checks.urlpatterns, *urls_leads.urlpatterns]

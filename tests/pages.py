@@ -101,6 +101,16 @@ PAGES = (
     Page("check_paste", BENCH, BENCH, "point of a check"),
     Page("check_live", NOBODY, BENCH, "point of a check"),
     Page("sensor_due_now", BENCH, BENCH, "wired sensor"),
+    # What a kit sends, and which of its leads is which.
+    Page("kit_live", EVERYBODY, NOBODY, "kit with unnamed leads"),
+    Page("kit_key_new", NOBODY, BENCH, "kit with unnamed leads"),
+    Page("kit_key_revoke", NOBODY, BENCH, "kit with unnamed leads"),
+    Page("kit_play", NOBODY, BENCH, "kit with unnamed leads"),
+    Page("kit_play_stop", NOBODY, BENCH, "kit with unnamed leads"),
+    Page("lead_warm", BENCH, BENCH, "kit with unnamed leads"),
+    Page("lead_typed", BENCH, BENCH, "kit with unnamed leads"),
+    Page("lead_undo", NOBODY, BENCH, "kit with unnamed leads"),
+    Page("lead_plug", BENCH, BENCH, "kit with unnamed leads"),
     # Kits and where they are.
     Page("kits", EVERYBODY, NOBODY),
     Page("kit_new", EVERYBODY, EVERYBODY),
@@ -189,12 +199,14 @@ PAGES = (
     Page("leaving_slip", EVERYBODY, NOBODY, "stay handed back"),
 )
 
+# Opened by a kit's key and by nobody's session; tests/kits/test_live_in.py has them.
+BY_KEY = frozenset({"live_in"})
 # What a technician opens with a thumb: 44 px targets.
 FIELD_PAGES = frozenset(
     {
         *("truck", "scan", "face", "take", "load", "shelve", "found"),
         *("install", "move_sensor", "swap_lead", "remove", "hand_back", "settle"),
-        *("check_new", "check_point"),
+        *("check_new", "check_point", "lead_warm", "lead_typed", "lead_plug"),
     }
 )
 PAPERS = frozenset(
@@ -261,6 +273,8 @@ def things() -> dict[str, tuple[object, ...]]:
         "take": (kit_taken.code, taken.event_id),
         "batch": (Event.objects.filter(what="kit built").first().pk,),
     }
+    nameless = Kit.objects.filter(wirings__wired_until=None, wirings__sensor__tag="").order_by("pk").first()
+    found["kit with unnamed leads"] = ((nameless or any_kit).code,)
     found["call open"] = (
         ServiceCall.objects.filter(closed_on=None).exclude(deployments__ended_at=None).first().number,
     )
@@ -347,6 +361,9 @@ def add_what_lacks(boss: User) -> None:
         aimed_celsius=[5, 25],
         closed=False,
     )
+    nameless = make.kit(sensors=0, place=Place.BENCH)
+    for _ in range(3):
+        make.sensor(kit=nameless, tag="")
     LabelPrinter.objects.get_or_create(name="Bench tape", defaults={"stock": "tape-24", "dpi": 180})
     count_shelf(make.act(boss), seen=Kit.objects.order_by("pk")[:2])
     make_calendar_address(make.act(boss), token_sha256=token_sha256(CALENDAR_TOKEN))
