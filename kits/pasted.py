@@ -271,7 +271,7 @@ def read_pairs(text: str) -> list[tuple[Decimal, Decimal]]:
     >>> read_pairs("0  -0.02\\n25; 0.01")
     [(Decimal('0'), Decimal('-0.02')), (Decimal('25'), Decimal('0.01'))]
     """
-    pairs = []
+    pairs: list[tuple[Decimal, Decimal]] = []
     for number, line in enumerate(text.splitlines(), start=1):
         if not line.strip():
             continue

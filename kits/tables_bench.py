@@ -27,8 +27,6 @@ class ReferenceTable(tables.Table):
     teach_action = "Add a reference"
 
     name = tables.Column(verbose_name="Reference")
-    kind = tables.Column(verbose_name="What it is")
-    serial = tables.Column(verbose_name="Serial number")
     standing = tables.Column(verbose_name="Certificate", order_by=("due_on",), empty_values=())
     due_on = tables.Column(verbose_name="Good until", empty_values=())
     give_or_take = tables.Column(
@@ -37,6 +35,9 @@ class ReferenceTable(tables.Table):
         empty_values=(),
         attrs={"td": {"class": "numeral"}},
     )
+
+    kind = tables.Column(verbose_name="What it is")
+    serial = tables.Column(verbose_name="Serial number")
 
     class Meta:
         empty_text = "No references yet."

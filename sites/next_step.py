@@ -10,6 +10,7 @@ from django.utils import timezone
 from kits.kept_query import Given, KeptQuery
 from kits.models import Condition, Kit, Place, User
 from kits.ways import way, way_to
+from kits.web import BENCH
 from kits.words import Tone, tone_of_place
 from sites.days import day_of, say_day
 from sites.models import Deployment, ServiceCall, Stage
@@ -190,6 +191,9 @@ def in_the_shop(kit: Kit, user: User, now: datetime, *, has_leads: bool) -> Next
     if where == "bench":
         shelve = to("shelve", kit, "Put it on the shelf")
         step.others = [shelve, *step.others]
+        begin = way("check_new")
+        if begin and user.role in BENCH:
+            step.others.append(Way(label="Begin a check of its sensors", url=f"{begin}?kit={kit.code}"))
     if step.main is None:
         step.main = (
             to("take", kit, "Take it onto my truck", posts={})

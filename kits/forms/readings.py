@@ -107,9 +107,10 @@ class ReadingsForm(NowForm):
     def trouble(words: Sequence[str], name: str) -> str:
         """Why what was typed for an instrument is not kept, as a sentence, or nothing."""
         for number, word in enumerate(words, start=1):
-            if read_number(word) is None:
+            figure = read_number(word)
+            if figure is None:
                 return f"“{word[:20]}” is no number ({name}, reading {number}). Write it like 32.1."
-            if abs(read_number(word) or 0) >= 10_000:
+            if abs(figure) >= 10_000:
                 return f"{word[:20]} is no temperature ({name}, reading {number})."
         if len(words) > MOST_READINGS:
             return f"{len(words)} readings of {name} are too many: a point holds {MOST_READINGS}."

@@ -61,7 +61,7 @@ def kits_at_hand(request: HttpRequest) -> list[Kit]:
     """The kits on the bench, and any that were asked for, each with its `carried` wirings."""
     asked = {code.upper() for code in (*request.GET.getlist("kit"), *request.POST.getlist("kits"))}
     on_bench = Custody.objects.filter(held_until=None, place=Place.BENCH).values("kit")
-    kits = list(Kit.objects.filter(code__in=asked) | Kit.objects.filter(pk__in=on_bench))
+    kits: list[Any] = list(Kit.objects.filter(code__in=asked) | Kit.objects.filter(pk__in=on_bench))
     wirings = (
         Wiring.objects.filter(kit__in=kits, wired_until=None).select_related("sensor").order_by("terminal")
     )

@@ -156,7 +156,7 @@ def preview_of(one: CalibrationCheck, outcome: Any, unit: Unit) -> SensorShown:
 def points_with_counts(one: CalibrationCheck, sensors: int) -> list[Any]:
     """The points, each with how many instruments have readings there and whether one `lacks` any."""
     wanted = sensors + (one.reference.kind == ReferenceKind.THERMOMETER)
-    points = list(one.points.order_by("number"))
+    points: list[Any] = list(one.points.order_by("number"))
     read: dict[int, set[int | None]] = {point.pk: set() for point in points}
     for point_id, sensor_id in CheckReading.objects.filter(point__in=points).values_list("point", "sensor"):
         read[point_id].add(sensor_id)

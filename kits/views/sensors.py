@@ -1,5 +1,7 @@
 """Sensors: the list, one sensor with its history, a new one, an offset by hand, a spare's place."""
 
+from typing import Any
+
 from django.contrib import messages
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
@@ -64,7 +66,7 @@ def sensor(request: HttpRequest, rom: str) -> HttpResponse:
     if rom != one.rom:
         return redirect(one)
     wiring, spare = one.wiring, one.spare_place
-    offsets = list(one.offsets.select_related("recorded_by").order_by("-in_force_from"))
+    offsets: list[Any] = list(one.offsets.select_related("recorded_by").order_by("-in_force_from"))
     now, shop = timezone.now(), request.shop  # type: ignore[attr-defined]
     for row in offsets:
         row.give_or_take = give_or_take(row, shop.temperature_unit)
