@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,7 +44,7 @@ def between(points: Sequence[tuple[float, float]], celsius: float) -> float:
     """Straight between two neighbours of rising `points`, level beyond the outermost."""
     if celsius <= points[0][0]:
         return points[0][1]
-    for (low, at_low), (high, at_high) in zip(points, points[1:], strict=False):
+    for (low, at_low), (high, at_high) in pairwise(points):
         if celsius <= high:
             return at_low + (at_high - at_low) * (celsius - low) / (high - low)
     return points[-1][1]

@@ -235,6 +235,14 @@ def against_dates(sensors: Iterable[Dated], day: date) -> str:
     return ", ".join(f"sensor {sensor} {why}" for sensor, why in late)
 
 
+def late_note(kit: Kit, day: date, now: datetime) -> str:
+    """What a step that is never refused says at its end of sensors not in date through `day`; nothing when all are."""
+    rows = Wiring.objects.filter(kit=kit, wired_until=None).select_related("sensor").order_by("terminal")
+    shop = Shop.current()
+    late = against_dates([dated(row, shop) for row in dated_wirings(rows, now)], day)
+    return f". Not in date: {late}" if late else ""
+
+
 # -- The bench -------------------------------------------------------------------------------------------------------------
 
 

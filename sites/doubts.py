@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from kits.check_arithmetic import as_found_errors
 from kits.measuring.doubt import Doubt, Span, doubt, in_doubt
@@ -32,29 +33,26 @@ class InDoubt:
         return f"Sensor {self.sensor} at {self.placement.position}: {said[:1].lower()}{said[1:]}"
 
 
-def failed_results() -> "list[CheckResult]":
+def failed_results(**among: Any) -> list[CheckResult]:
     """What closed checks that still stand found out of limit, newest first."""
-    rows = CheckResult.objects.filter(conformity__in=FAILED, sitting__withdrawal=None)
+    rows = CheckResult.objects.filter(conformity__in=FAILED, sitting__withdrawal=None, **among)
     return list(rows.select_related("sensor", "sitting").order_by("-sitting__closed_at", "pk"))
 
 
 def doubts_of_check(check_id: int) -> list[InDoubt]:
     """The stays that this check puts in doubt."""
-    return doubts_from([row for row in failed_results() if row.sitting_id == check_id])
+    return doubts_from(failed_results(sitting=check_id))
 
 
 def doubts_of_stay(stay: Deployment) -> list[InDoubt]:
     """What later checks say against the readings of this stay."""
     sensors = set(stay.placements.values_list("sensor_id", flat=True))
-    rows = [row for row in failed_results() if row.sensor_id in sensors]
-    return [one for one in doubts_from(rows) if one.stay.pk == stay.pk]
+    return [one for one in doubts_from(failed_results(sensor__in=sensors)) if one.stay.pk == stay.pk]
 
 
 def recent_doubts(now: datetime, since: datetime) -> list[InDoubt]:
     """What checks closed from `since` on put in doubt: something for the office to look at."""
-    return doubts_from(
-        [row for row in failed_results() if row.sitting.closed_at and since <= row.sitting.closed_at <= now]
-    )
+    return doubts_from(failed_results(sitting__closed_at__gte=since, sitting__closed_at__lte=now))
 
 
 def doubts_from(results: Iterable[CheckResult]) -> list[InDoubt]:

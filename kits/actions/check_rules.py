@@ -6,7 +6,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
-from kits.actions.acting import Act
+from kits.actions.acting import Act, hold
 from kits.checking import guard_factor, pure_bath, pure_reference, unit_read
 from kits.measuring.boiling import boiling_celsius, standard_pressure_pascal
 from kits.measuring.budget import Budget, resolution
@@ -158,6 +158,8 @@ def take_in(check: CalibrationCheck, sensors: Sequence[Sensor], *, at: datetime)
     there = set(check.sensors.values_list("sensor_id", flat=True))
     if already := [sensor for sensor in sensors if sensor.pk in there]:
         raise Refused({"sensors": [f"Sensor {already[0]} takes part in this check already."]})
+    for sensor in sorted(sensors, key=lambda one: one.pk):
+        hold(sensor)  # whoever takes the same one into another check waits here, and then sees this one
     elsewhere = (
         CheckSensor.objects.filter(sensor__in=sensors, sitting__closed_at=None, sitting__dropped_at=None)
         .exclude(sitting=check)

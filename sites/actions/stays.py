@@ -8,6 +8,7 @@ from kits.actions.custody import move_kit, where
 from kits.actions.records import check_overlaps
 from kits.models import Kit, Place, Sensor, User
 from kits.promises import Refused
+from kits.readiness import late_note
 from kits.saying import later
 from sites.actions.coming_home import Count, Pull, hand_back, remove, settle
 from sites.actions.common import (
@@ -67,6 +68,7 @@ def load(
     mark_loaded(act, stay, technician)
     needs_kit(call, "")
     sentence = f"{kit} is on {technician}'s truck for {call}{calls_left(gone, but=call)}"
+    sentence += late_note(kit, stay.take_out_by, act.recorded_at)
     details = {"let_go": [lost.pk for lost in gone]}
     return record(act, "loaded", sentence, about=[kit, stay, call, *with_calls(gone)], details=details)
 
@@ -167,6 +169,7 @@ def install(
     write_installation(kit, stay, facts)
     remarks = keep_readings(stay, Occasion.INSTALL, readings, placements, act.happened_at)
     sentence = f"{kit} is installed for {stay.call}, {counted(len(placements), 'sensor')} placed"
+    sentence += late_note(kit, stay.take_out_by, act.recorded_at)
     about = [kit, stay, stay.call, *placements.values()]
     return record(act, "installed", sentence, about=about, details={"remarks": remarks})
 

@@ -7,9 +7,10 @@ import pytest
 from django.utils import timezone
 
 from kits.actions.sensors import give_offset
-from kits.models import DueNow, Event, Offset, OffsetSource
+from kits.models import CalibrationCheck, DueNow, Event, Offset, OffsetSource
 from kits.promises import Refused
 from sites.actions import placements, planning, stays
+from sites.bench_books import check_contradictions
 from sites.bench_lines import in_doubt, to_check
 from sites.day_lines import Clock
 from sites.doubts import doubts_of_check, doubts_of_stay
@@ -71,7 +72,8 @@ def test_a_kit_that_is_not_in_date_is_loaded_and_installed_all_the_same():
     """A physical fact is never refused because of a date."""
     call, technician = make.call(), make.technician()
     kit = make.kit(sensors=2, checked=False)
-    stays.load(make.act(technician), kit=kit, call=call, technician=technician, **make.dates(call))
+    done = stays.load(make.act(technician), kit=kit, call=call, technician=technician, **make.dates(call))
+    assert "were never checked" in done.sentence
     make.go_on(kit.deployments.get(), Stage.INSTALLED, at=timezone.now())
     assert kit.deployments.get().stage == Stage.INSTALLED
 
@@ -184,3 +186,28 @@ def test_an_offset_by_hand_and_one_withdrawn_count_as_what_they_are():
         recorded_by=make.office(),
     )
     assert split_between(by_hand, withdrawn, now).why == "one sensor has no offset"
+
+
+# Read through afterwards
+
+
+def test_a_check_that_was_closed_behind_the_actions_is_found():
+    kit = make.kit(sensors=2, checked=False)
+    sensors = [wiring.sensor for wiring in kit.wirings.all()]
+    make.check(sensors, errors=(0.3, 1.6))
+    assert check_contradictions() == []
+    check = make.check(sensors, closed=False)
+    CalibrationCheck.objects.filter(pk=check.pk).update(closed_at=timezone.now(), closed_by=check.begun_by)
+    found = check_contradictions()
+    assert f"check {check.pk} is closed and no event tells of it" in found
+    assert sum("without a result for one of its sensors" in line for line in found) == 2
+
+
+def test_an_offset_that_is_not_the_one_found_is_found():
+    sensor = make.kit(sensors=1, checked=False).wirings.get().sensor
+    result = make.check([sensor]).results.get()
+    later = Offset.objects.get(result=result)
+    later.pk, later.offset_kelvin = None, Decimal("0.7")
+    later.in_force_from = timezone.now()
+    later.save(force_insert=True)
+    assert any("no offset of" in line for line in check_contradictions())

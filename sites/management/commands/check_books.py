@@ -5,7 +5,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from kits.models import Event, Kit, Sensor
+from kits.models import CalibrationCheck, Event, Kit, Sensor
+from sites.bench_books import check_contradictions
 from sites.books import calls_with_two_kits, contradictions, sensor_contradictions
 from sites.free import counted
 from sites.models import Deployment
@@ -21,12 +22,19 @@ class Command(BaseCommand):
             *(line for kit in Kit.objects.all() for line in contradictions(kit)),
             *(line for sensor in Sensor.objects.all() for line in sensor_contradictions(sensor)),
             *calls_with_two_kits(),
+            *check_contradictions(),
         ]
         for line in found:
             self.stdout.write(self.style.ERROR(line))
         looked_at = ", ".join(
             counted(model.objects.count(), word)
-            for model, word in ((Kit, "kit"), (Sensor, "sensor"), (Deployment, "stay"), (Event, "event"))
+            for model, word in (
+                (Kit, "kit"),
+                (Sensor, "sensor"),
+                (Deployment, "stay"),
+                (CalibrationCheck, "check"),
+                (Event, "event"),
+            )
         )
         verdict = f"Contradictions: {len(found)}" if found else "The books tell one story"
         self.stdout.write(f"{verdict}. Looked at: {looked_at}.")
