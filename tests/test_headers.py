@@ -83,7 +83,7 @@ def test_every_page_says_what_a_browser_may_do_with_it(found, manager_browser, w
         assert policy["object-src"] == policy["base-uri"] == policy["frame-ancestors"] == ["'none'"]
         assert policy["form-action"] == ["'self'"], page.name
         seen += 1
-    assert seen > len(PAGES)
+    assert seen > sum(bool(page.get) for page in PAGES)
 
 
 def test_a_nonce_is_new_with_every_answer_and_stands_in_the_policy(manager_browser):

@@ -20,7 +20,7 @@ from kits.promises import Refused
 from kits.telling_leads import Hold, Telling
 from kits.ways import sent, way
 from kits.web import BENCH, for_roles, take_step
-from kits.which_lead import Judgement, judge_typed
+from kits.which_lead import Judgement, Kind, judge_typed
 
 PAGE = "kits/lead_warm.html"
 
@@ -177,6 +177,7 @@ def lead_typed(request: HttpRequest, code: str) -> HttpResponse:
                 warm_or_cold=values.cleaned_data["with"] or "hand",
                 shown=telling.shown,
             )
+            status = 422 if judgement.kind is Kind.NO_READINGS else 200
         else:
             status = 422
     context = {
