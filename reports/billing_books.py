@@ -108,7 +108,7 @@ def read_books(through: date, *, stays: Iterable[int] | None = None) -> Books:
     """All stays installed before `through`; with `stays`, those and every stay that shares an agreement with them."""
     rows = stays_to_read(through, None if stays is None else set(stays))
     contracts, agreements = read_contracts()
-    covering = covers_by_site(agreements, contracts)
+    covering = covers_by_site(agreements)
     paying, owning = read_parties({row[9] for row in rows})
     keys = None if stays is None else [row[0] for row in rows]
     marks, cut, access, found = read_marks(keys), read_cut_leads(keys), read_no_access(keys), read_found(rows)
@@ -226,19 +226,21 @@ def read_contracts() -> tuple[dict[int, Contract], dict[int, Agreement]]:
     rows: dict[int, list[Terms]] = defaultdict(list)
     for terms in Terms.objects.order_by("from_day"):
         rows[terms.agreement_id or PRICE_LIST].append(terms)
-    agreements = {row.pk: row for row in Agreement.objects.prefetch_related("sites").order_by("since", "pk")}
+    agreements = {row.pk: row for row in Agreement.objects.defer("terms", "folded").order_by("since", "pk")}
     contracts = {pk: plain_contract(row, rows.get(pk, [])) for pk, row in agreements.items()}
     contracts[PRICE_LIST] = plain_contract(None, rows.get(PRICE_LIST, []))
     return contracts, agreements
 
 
-def covers_by_site(
-    agreements: Mapping[int, Agreement], contracts: Mapping[int, Contract]
-) -> dict[int, list[Agreement]]:
+def covers_by_site(agreements: Mapping[int, Agreement]) -> dict[int, list[Agreement]]:
+    """The agreements that cover a site, the oldest first."""
+    sites: dict[int, list[int]] = defaultdict(list)
+    for key, site in Agreement.sites.through.objects.values_list("agreement_id", "site_id"):
+        sites[key].append(site)
     found: dict[int, list[Agreement]] = defaultdict(list)
-    for agreement in agreements.values():
-        for site in agreement.sites.all():
-            found[site.pk].append(agreement)
+    for key, agreement in agreements.items():
+        for site in sites[key]:
+            found[site].append(agreement)
     return found
 
 

@@ -9,6 +9,7 @@ from reports.billing.lines import ONCE
 from reports.billing.money import money_text
 from reports.billing_books import Told
 from reports.billing_close import Draft, check_month, look_at, say_month
+from reports.many_rows import insert_rows
 from reports.models import (
     Bill,
     BillLine,
@@ -120,69 +121,105 @@ def issue(
         ],
         batch_size=BATCH,
     )
-    lines = BillLine.objects.bulk_create(
+    insert_rows(
+        BillLine,
+        LINE_FIELDS,
         (row for bill, draft in zip(bills, drafts, strict=True) for row in rows_of(bill, draft, told)),
-        batch_size=BATCH,
     )
-    claim(bills, lines, drafts)
+    claim(bills, drafts)
     Bill.objects.filter(pk__in=[bill.pk for bill in bills]).update(issued_at=act.recorded_at)
     for bill in bills:
         bill.issued_at = act.recorded_at
     return bills
 
 
-def rows_of(bill: Bill, draft: Draft, told: Mapping[int, Told]) -> Iterable[BillLine]:
+LINE_FIELDS = (
+    "bill",
+    "place",
+    "payer",
+    "deployment",
+    "agreement",
+    "terms",
+    "kit_code",
+    "site_words",
+    "cell",
+    "kind",
+    "start",
+    "until",
+    "days",
+    "covered",
+    "holes",
+    "quantity",
+    "unit_cents",
+    "amount_cents",
+    "tax_code",
+    "tax_rate",
+    "tax_rounding",
+    "tax_cents",
+    "reason",
+)
+
+
+def rows_of(bill: Bill, draft: Draft, told: Mapping[int, Told]) -> Iterable[tuple[object, ...]]:
+    """The lines of a draft as rows, in the order of `LINE_FIELDS`."""
     for place, (line, tax_cents) in enumerate(zip(draft.lines, draft.taxes, strict=True), start=1):
         words = told[line.stay]
-        yield BillLine(
-            bill=bill,
-            place=place,
-            payer=draft.payer,
-            deployment_id=line.stay,
-            agreement_id=line.contract or None,
-            terms_id=line.terms,
-            kit_code=words.kit_code,
-            site_words=words.site_words[:260],
-            cell=line.cell,
-            kind=line.kind.value,
-            start=line.start,
-            until=line.until,
-            days=line.days,
-            covered=line.covered,
-            holes=[day.isoformat() for day in line.holes],
-            quantity=line.quantity,
-            unit_cents=line.unit_cents,
-            amount_cents=line.amount_cents,
-            tax_code=line.tax.code,
-            tax_rate=line.tax.rate,
-            tax_rounding=line.tax_rounding.value,
-            tax_cents=tax_cents,
-            reason=line.reason,
+        yield (
+            bill.pk,
+            place,
+            draft.payer.pk,
+            line.stay,
+            line.contract or None,
+            line.terms,
+            words.kit_code,
+            words.site_words[:260],
+            line.cell,
+            line.kind.value,
+            line.start,
+            line.until,
+            line.days,
+            line.covered,
+            [day.isoformat() for day in line.holes],
+            line.quantity,
+            line.unit_cents,
+            line.amount_cents,
+            line.tax.code,
+            line.tax.rate,
+            line.tax_rounding.value,
+            tax_cents,
+            line.reason,
         )
 
 
-def claim(bills: list[Bill], rows: list[BillLine], drafts: list[Draft]) -> None:
+def claim(bills: list[Bill], drafts: list[Draft]) -> None:
     """Days, once-a-stay charges and months are taken; the database refuses what stands elsewhere already."""
-    lines = [line for draft in drafts for line in draft.lines]
-    DayClaim.objects.bulk_create(
-        (
-            DayClaim(deployment_id=row.deployment_id, day=day, line=row)
-            for row, line in zip(rows, lines, strict=True)
-            for day in line.claimed()
-        ),
-        batch_size=2 * BATCH,
+    written = BillLine.objects.filter(bill__in=[bill.pk for bill in bills])
+    row_of = {(bill, place): pk for bill, place, pk in written.values_list("bill_id", "place", "pk")}
+    lines = [
+        (row_of[bill.pk, place], line)
+        for bill, draft in zip(bills, drafts, strict=True)
+        for place, line in enumerate(draft.lines, start=1)
+    ]
+    insert_rows(
+        DayClaim,
+        ("day", "deployment", "line", "released_by"),
+        ((day, line.stay, row, None) for row, line in lines for day in line.claimed()),
     )
-    once = [row for row in rows if row.kind in ONCE and row.amount_cents]
+    once = [(row, line) for row, line in lines if line.kind in ONCE and line.amount_cents]
     there = set(
         OnceClaim.objects.filter(
-            deployment__in={row.deployment_id for row in once}, released_by=None
+            deployment__in={line.stay for _row, line in once}, released_by=None
         ).values_list("deployment_id", "kind", "line__cell")
     )
     # What is only the difference to an earlier line of that month stands beside it, under that line's claim.
-    OnceClaim.objects.bulk_create(
-        OnceClaim(deployment_id=row.deployment_id, kind=row.kind, line=row)
-        for row in once
-        if (row.deployment_id, row.kind, row.cell) not in there
+    insert_rows(
+        OnceClaim,
+        ("kind", "deployment", "line", "released_by"),
+        (
+            (line.kind.value, line.stay, row, None)
+            for row, line in once
+            if (line.stay, line.kind.value, line.cell) not in there
+        ),
     )
     MonthClaim.objects.bulk_create(
         MonthClaim(payer_id=bill.payer_id, month=bill.month, currency=bill.currency, bill=bill)

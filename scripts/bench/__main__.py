@@ -19,7 +19,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from scripts.bench import shops
+from scripts.bench import closing, shops
 from scripts.bench.timing import Line, as_table
 from scripts.postgres import throwaway_postgresql
 
@@ -65,7 +65,10 @@ def of_database(name: str, folder: Path, url: str | None) -> list[Line]:
     environment |= {"DJANGO_SETTINGS_MODULE": "scripts.bench.settings"}
     command = [sys.executable, "-m", "scripts.bench", "--inside", str(folder)]
     done = subprocess.run(command, cwd=ROOT, env=environment, check=True, stdout=subprocess.PIPE, text=True)
-    return [Line(**row) for row in json.loads(done.stdout.splitlines()[-1])]
+    for size in closing.SIZES if url else ():
+        create_database(str(url), closing.name_of(size))
+    closes = closing.of_database(name, folder, url)
+    return [Line(**row) for row in json.loads(done.stdout.splitlines()[-1])] + closes
 
 
 def create_database(url: str, name: str) -> None:

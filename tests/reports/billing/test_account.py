@@ -19,7 +19,7 @@ from tests.reports.billing.build import contract, make_terms, stay
 from tests.reports.billing.oracle import by_brute_force
 
 LATER = date(2030, 1, 1)
-EXAMPLES = settings(max_examples=60)
+EXAMPLES = settings(max_examples=40)
 
 
 def total(lines: list[Line]) -> int:

@@ -134,7 +134,7 @@ def changed(stays: list[Stay], which: int, what: str, number: int, other: Stay) 
     return [*stays[:place], replace(one, **{what: value}), *stays[place + 1 :]]
 
 
-@settings(max_examples=60)
+@settings(max_examples=40)
 @given(
     strategies.shops(most=3, payers=2),
     strategies.shops(most=1, payers=2),
