@@ -22,6 +22,7 @@ from kits.models import (
 from kits.readiness import Dated, against_dates, dated, dated_wirings
 from kits.templatetags.kitperch import when
 from kits.ways import way
+from kits.web import BENCH
 from kits.words import Tone
 from sites.days import day_of, say_day
 from sites.free import shop_zone
@@ -175,20 +176,12 @@ def next_in_shop(
     """What follows for a kit on the shelf or the bench that is in order."""
     if not sensors:
         return NextStep("It carries no sensor yet.", "Wire a sensor in", way("kit_wire_in", kit.code))
+    late = against_dates([row.dated for row in sensors], sensors[0].today)
+    if late and plan is None:
+        label = "Begin a check" if user.role in BENCH else ""
+        return NextStep(f"Not ready: {late}.", label, f"{way('check_new')}?kit={kit.code}", "attention")
     if place == Place.BENCH:
-        without = [row.sensor for row in sensors if row.offset is None]
-        if without:
-            return NextStep(
-                f"{len(without)} of {len(sensors)} sensors have no offset.",
-                f"Give {without[0]} an offset",
-                way("sensor_offset", without[0].rom),
-                "attention",
-            )
         to_shelf = "Put it on the shelf", way("kit_shelf", kit.code)
-        late = against_dates([row.dated for row in sensors], sensors[0].today)
-        if late:
-            begin = way("check_new")
-            return NextStep(f"Not ready: {late}.", "Begin a check", f"{begin}?kit={kit.code}", "attention")
         left = kit.follow_ups.filter(done_at=None).count()
         if left:
             return NextStep(f"Not ready: {left} still to do about it.", *to_shelf, "attention")
