@@ -156,25 +156,26 @@ def point(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     status = 422
     if form.is_valid():
         try:
-            done = at.keep(act_of(request, form), form.cleaned_data["readings"], HowRead.TYPED)
+            at.keep(act_of(request, form), form.cleaned_data["readings"], HowRead.TYPED)
         except ValidationError as refusal:
             put_refusal(form, refusal)
             status = 409
         else:
-            return redirect(after_keeping(request, at, form, done))
+            return redirect(after_keeping(request, at, form))
     return draw(request, at, form, status=status)
 
 
-def after_keeping(request: HttpRequest, at: AtPoint, form: ReadingsForm, done: Any) -> str:
+def after_keeping(request: HttpRequest, at: AtPoint, form: ReadingsForm) -> str:
     """Where to go once readings are kept: one more round, here again when something must be mended, else on."""
     if "more" in request.POST:
         return f"{at.url}?rounds={form.rounds + 1}#round-{form.rounds + 1}"
-    if any(doubt.must_go for doubt in AtPoint(request, at.check.pk, at.point.number).doubts()):
-        messages.warning(
-            request, f"{done.sentence}, and something about them needs a second look: see below."
-        )
+    fresh = AtPoint(request, at.check.pk, at.point.number)
+    count = sum(len(one.kept) for one in fresh.instruments)  # some were kept while they were typed
+    told = f"{count} reading{'' if count == 1 else 's'} kept at point {at.point.number}"
+    if any(doubt.must_go for doubt in fresh.doubts()):
+        messages.warning(request, f"{told}, and something about them needs a second look: see below.")
         return at.url
-    messages.success(request, f"{done.sentence}.")
+    messages.success(request, f"{told}.")
     return at.following()
 
 
