@@ -80,12 +80,13 @@ class WhoMixin(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
+        name = (cleaned.get("new_name") or "").strip()
         if self.is_found_by_name and cleaned.get("find_customer"):
             try:
                 cleaned["customer"] = self.found(cleaned["find_customer"], cleaned.get("customer"))
             except ValidationError as refusal:
-                self.add_error("find_customer", refusal)
-        name = (cleaned.get("new_name") or "").strip()
+                if not name:  # who was looked for in vain is typed in as new
+                    self.add_error("find_customer", refusal)
         if cleaned.get("customer") and name:
             self.add_error("new_name", "Choose a customer or type a new one, not both. Clear one of the two.")
         if not name and (cleaned.get("new_phone") or cleaned.get("new_email")):

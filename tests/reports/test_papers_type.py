@@ -43,3 +43,11 @@ def test_a_paragraph_asked_for_another_width_breaks_its_lines_anew() -> None:
     narrow, wide = words.wrap(60, 1000)[1], words.wrap(500, 1000)[1]
     assert narrow > wide > 0
     assert words.wrap(60, 1000)[1] == narrow
+
+
+def test_a_paragraph_that_did_not_fit_a_page_has_its_lines_again_on_the_next() -> None:
+    words = say("Put a sensor at the supply plenum, two feet downstream of the coil.", T.cell)
+    height = words.wrap(60, 1000)[1]
+    assert words.split(60, 1) == []  # no line of it fits, and reportlab forgets the lines
+    assert words.wrap(60, 1000)[1] == height
+    assert words.blPara.lines

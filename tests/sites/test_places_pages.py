@@ -365,3 +365,16 @@ def test_a_site_opened_from_a_customers_page_has_that_customer_chosen_among_many
     assert "Hal Orme" in page and "checked" in page and "Orla Hale" not in page
     office_client.post("/sites/new/", {**SITE, "customer": hal.pk, "parts": ["pays"]})
     assert Site.objects.get().parties.get().customer == hal
+
+
+@pytest.mark.parametrize("typed", ["nobody", "nunez"])
+def test_who_was_looked_for_in_vain_is_typed_in_as_new(office_client, many_customers, typed):
+    form = {**SITE, "find_customer": typed, "new_name": "Ines Núñez", "parts": ["owns"]}
+    office_client.post("/sites/new/", form)
+    assert Site.objects.get().parties.get().customer.name == "Ines Núñez"
+
+
+def test_one_who_is_found_and_a_new_one_are_not_taken_both(office_client, many_customers):
+    form = {**SITE, "find_customer": "orme", "new_name": "Ines Núñez", "parts": ["owns"]}
+    assert "not both" in body(office_client.post("/sites/new/", form))
+    assert not Site.objects.exists()
