@@ -40,6 +40,20 @@ document.addEventListener("keydown", (event) => {
   }
 });
 
+// Ice goes with the ice bath, boiling water with boiling water: choosing a method chooses a reference that goes with it.
+for (const form of document.querySelectorAll("form.begin")) {
+  const goesWith = { ice: ["ice", "thermometer"], boiling: ["boiling", "thermometer"] };
+  form.addEventListener("change", (event) => {
+    if (event.target.name !== "method") return;
+    const kinds = goesWith[event.target.value] ?? ["thermometer"];
+    const references = [...form.querySelectorAll('input[name="reference"]')];
+    const chosen = references.find((radio) => radio.checked);
+    if (chosen && kinds.includes(chosen.dataset.kind) && (chosen.dataset.kind === kinds[0] || !chosen.dataset.late)) return;
+    const fit = kinds.flatMap((kind) => references.filter((radio) => radio.dataset.kind === kind && !radio.dataset.late))[0];
+    if (fit) fit.checked = true;
+  });
+}
+
 // A draft: what is typed into <form data-draft="name"> stays on this device until it is sent.
 const forgotten = 14 * 86400 * 1000;
 for (const form of document.querySelectorAll("form[data-draft]")) {
@@ -133,7 +147,7 @@ for (const form of document.querySelectorAll("form[data-keeps]")) {
   let timer = 0;
   let busy = false;
   const boxesOf = (key) => [...form.elements].filter((field) => field.name === key && field.type !== "hidden");
-  const words = (key) => boxesOf(key).map((box) => box.value.trim()).filter(Boolean).join(" ").replaceAll("−", "-");
+  const words = (key) => boxesOf(key).map((box) => box.value.trim()).filter(Boolean).join(" ").replaceAll("−", "-").replace(/\s+/g, " ");
   const changed = () => [...form.querySelectorAll("[data-was]")].filter((one) => words(one.dataset.was) !== one.value);
 
   const send = async () => {
