@@ -112,7 +112,7 @@ def machine() -> str:
     return (
         f"`make bench`, {datetime.now(UTC):%Y-%m-%d %H:%M} UTC, {os.cpu_count()} cores, {memory:.0f} GiB, "
         f"{platform.system()} {platform.release()}, Python {platform.python_version()}, Django {django.__version__}, "
-        f"SQLite {sqlite3.sqlite_version}; load {busy}. Medians of runs taken in turn."
+        f"SQLite {sqlite3.sqlite_version}; load {busy}. Lower quartiles of runs taken in turn; on SQLite the processor's time."
     )
 
 

@@ -1,4 +1,4 @@
-"""Runs taken in turn, medians, and the rows of the table."""
+"""Runs taken in turn, their lower quartiles, and the rows of the table."""
 
 import gc
 import statistics
@@ -40,7 +40,10 @@ def in_turn(
     warm: int = 3,
     clock: Callable[[], float] = time.perf_counter,
 ) -> dict[str, float]:
-    """The median milliseconds of each, taken turn about so that what else the machine does meets all alike."""
+    """Milliseconds of each, taken turn about so that what else the machine does meets all alike.
+
+    The lower quartile: the slower runs tell what other people's programs took of the machine.
+    """
     for run in runs.values():
         for _ in range(warm):
             run()
@@ -51,7 +54,7 @@ def in_turn(
             began = clock()
             run()
             taken[name].append((clock() - began) * 1000)
-    return {name: statistics.median(times) for name, times in taken.items()}
+    return {name: statistics.quantiles(times, n=4)[0] for name, times in taken.items()}
 
 
 def as_table(lines: list[Line]) -> str:

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_safe
 
 from kits.actions.acting import Done
 from kits.actions.records import change_record
-from kits.lists import show_list
+from kits.lists import PageByKey, show_list
 from kits.ways import sent
 from kits.web import OFFICE, for_roles, take_step
 from sites.actions.planning import book_call, close_call
@@ -52,7 +52,9 @@ def filtered(rows: QuerySet[ServiceCall], wanted: CallFilter) -> QuerySet[Servic
 def calls(request: HttpRequest) -> HttpResponse:
     """Which calls are booked, and which of them still need a kit?"""
     wanted = CallFilter(request.GET)
-    table = CallTable(filtered(calls_with_state(), wanted))
+    every_call = calls_with_state()
+    pages = PageByKey(filtered(every_call, wanted), lambda keys: every_call.filter(pk__in=keys))
+    table = CallTable(pages)
     context = {
         "filter": wanted,
         "open": ServiceCall.objects.filter(closed_on=None).count(),
