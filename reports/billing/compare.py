@@ -184,7 +184,7 @@ def compare_cell(
         return
     more = sum(due.values()) - sum(had.values())
     if more <= 0 and due_days <= had_days and len({row.bill for row in billed}) == 1:
-        told.corrections.append(difference_back(key, due, due_days, billed, bases))
+        told.corrections.append(difference_back(key, right, due_days, billed, bases))
     elif more >= 0 and due_days >= had_days:
         told.new += difference_on_top(right, due, had, due_days - had_days, billed)
     else:
@@ -225,32 +225,25 @@ def all_back(rows: Sequence[Standing], bases: dict[tuple[int, Tax], int] | None 
 
 def difference_back(
     key: Key,
-    due: dict[Kind, int],
+    right: Sequence[Line],
     due_days: set[date],
     billed: Sequence[Standing],
     bases: dict[tuple[int, Tax], int],
 ) -> Correction:
-    """Only what is too much is given back, kind by kind, with the days that are no longer charged."""
+    """Only what is too much is given back, line by line, with the days that are no longer charged."""
     backs: list[TakenBack] = []
-    had = sums(billed)
     carrier = max(billed, key=lambda row: (row.kind == Kind.MONITORING, row.start))
-    for kind in [kind for kind in Kind if kind in due or kind in had or kind == Kind.MONITORING]:
-        rest = had.get(kind, 0) - due.get(kind, 0)
+    for kind in Kind:
         rows = [row for row in billed if row.kind == kind]
-        for row in reversed(rows):
+        lines = [line for line in right if line.kind == kind]
+        for row, back in zip(rows, too_much(rows, lines, due_days), strict=True):
             released = tuple(day for day in row.claimed() if day not in due_days)
-            back = (
-                row.amount_cents
-                if abs(rest) >= abs(row.amount_cents) and rest * row.amount_cents > 0
-                else rest
-            )
-            if row is rows[0]:
-                back = rest  # what the later lines could not give
-            rest -= back
             if back or released:
                 backs.append(taken_back(row, kind, back, released))
-        if not rows and rest:
-            backs.append(taken_back(carrier, kind, rest, ()))
+        if not rows:
+            backs += [
+                taken_back(carrier, kind, -line.amount_cents, ()) for line in lines if line.amount_cents
+            ]
     return Correction(
         bill=billed[0].bill,
         number=billed[0].number,
@@ -260,6 +253,24 @@ def difference_back(
         whole=False,
         lines=tuple(with_tax(backs, billed, bases)),
     )
+
+
+def too_much(rows: Sequence[Standing], lines: Sequence[Line], due_days: set[date]) -> list[int]:
+    """What each billed line of a kind has too much. Lines that begin on the same day are the same line, now shorter, so
+    that each bears the tax it would have borne; where they do not pair, the last lines give first."""
+    due = {line.start: line.amount_cents for line in lines}
+    starts = {row.start for row in rows}
+    paired = len(due) == len(lines) and len(starts) == len(rows) and starts >= due.keys()
+    if paired and all(row.start in due or due_days.isdisjoint(row.claimed()) for row in rows):
+        return [row.amount_cents - due.get(row.start, 0) for row in rows]
+    rest = sum(row.amount_cents for row in rows) - sum(due_line.amount_cents for due_line in lines)
+    backs = []
+    for row in reversed(rows):
+        has_more = abs(rest) >= abs(row.amount_cents) and rest * row.amount_cents > 0
+        back = row.amount_cents if has_more and row is not rows[0] else rest
+        rest -= back
+        backs.append(back)
+    return backs[::-1]
 
 
 def taken_back(row: Standing, kind: Kind, cents: int, released: tuple[date, ...]) -> TakenBack:

@@ -49,7 +49,7 @@ def test_billed_days_and_sums_equal_a_day_by_day_walk(
 
 
 @pytest.mark.soak
-@settings(max_examples=5_000)
+@settings(max_examples=1_500)
 @given(strategies.shops(), strategies.today, st.none() | strategies.cuts())
 def test_billed_days_and_sums_equal_a_day_by_day_walk_for_long(
     stays: list[Stay], today: date, cuts: list[date] | None
