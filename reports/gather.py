@@ -7,12 +7,13 @@ from zoneinfo import ZoneInfo
 from django.db.models import QuerySet
 
 from kits.models import Event, Kit, Offset, Sensor, Shop
-from kits.units import temperature_text
+from kits.units import Unit, difference_text, temperature_text
 from reports.papers import records
 from reports.papers.words import plain_position, when
 from sites.as_of import KitThen, SensorThen, kit_as_of
 from sites.days import day_of
 from sites.models import Deployment, Occasion, PartyRole, Placement, ReferenceReading, Stage, WifiUse
+from sites.splits import split_of
 
 MOVES = ("sensor moved", "lead swapped", "extended", "time corrected")
 
@@ -81,6 +82,8 @@ def stay_paper(stay: Deployment, *, printed_at: datetime, stay_url: str = "") ->
         moves=tuple(move_row(event, zone) for event in events if event.what in MOVES),
         readings_installed=tuple(readings_of(stay, Occasion.INSTALL, books, zone)),
         readings_removed=tuple(readings_of(stay, Occasion.REMOVAL, books, zone)),
+        split_installed=split_read(stay, Occasion.INSTALL, books),
+        split_removed=split_read(stay, Occasion.REMOVAL, books),
         reference_thermometer=stay.installation.reference_thermometer
         if hasattr(stay, "installation")
         else "",
@@ -211,6 +214,27 @@ def readings_of(
             )
         )
     return found
+
+
+def split_read(stay: Deployment, occasion: Occasion, books: Books) -> str:
+    """Return minus supply as read then, corrected, and how well that is known; nothing when one of them was not read.
+
+    Of one sitting, what the two checks have in common counts once: `sites.splits`.
+    """
+    rows = stay.reference_readings.filter(occasion=occasion, position__code__in=("SA", "RA"))
+    read = {row.position.code: row for row in rows.select_related("sensor", "position")}
+    if len(read) < 2:
+        return ""
+    celsius: dict[str, float] = {}
+    offsets: dict[str, Offset | None] = {}
+    for code, row in read.items():
+        then = books.sensor(row.sensor, row.read_at)
+        offset = then.offset if then else None
+        raw = float(row.raw_celsius)
+        celsius[code], offsets[code] = raw + (offset.correction_at(raw) if offset else 0.0), offset
+    unit: Unit = "F" if Shop.current().temperature_unit == "F" else "C"
+    split = difference_text(celsius["RA"] - celsius["SA"], unit, 1)
+    return f"Return minus supply: {split} {split_of(offsets['RA'], offsets['SA']).sentence(unit)}"
 
 
 def yes_no(value: bool | None) -> str:

@@ -50,8 +50,8 @@ def _story(paper: StayPaper) -> list[Flowable]:
     return [
         *_opening(paper),
         *_mapping(paper),
-        *_readings("Readings at installation", paper.readings_installed, paper),
-        *_readings("Readings at removal", paper.readings_removed, paper),
+        *_readings("Readings at installation", paper.readings_installed, paper.split_installed, paper),
+        *_readings("Readings at removal", paper.readings_removed, paper.split_removed, paper),
         *_moves(paper),
         *_power(paper),
         *_checklist(paper.checklist),
@@ -228,7 +228,7 @@ def _offset(row: MappingRow, paper: StayPaper) -> Flowable:
     return marked(text, T.cell)
 
 
-def _readings(title: str, rows: Sequence[ReadingRow], paper: StayPaper) -> list[Flowable]:
+def _readings(title: str, rows: Sequence[ReadingRow], split: str, paper: StayPaper) -> list[Flowable]:
     if not rows:
         return [_heading(title), say("Nobody wrote any down.", T.body)]
     heads = ("Tag", "Position", "Raw", "Offset (added)", "Corrected", "Reference", "Off by")
@@ -237,7 +237,8 @@ def _readings(title: str, rows: Sequence[ReadingRow], paper: StayPaper) -> list[
     beside_it = [_read_when([row.taken_at for row in rows if row.taken_at])]
     if any(row.reference_celsius is not None for row in rows):
         beside_it.append(f"beside {paper.reference_thermometer or 'a reference nobody named'}")
-    return [KeepTogether([_heading(title, ", ".join(part for part in beside_it if part)), table])]
+    below = [Spacer(1, 4), say(f"{split}.", T.body)] if split else []
+    return [KeepTogether([_heading(title, ", ".join(part for part in beside_it if part)), table, *below])]
 
 
 def _read_when(times: Sequence[datetime]) -> str:

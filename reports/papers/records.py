@@ -264,6 +264,9 @@ class StayPaper:
     moves: tuple[MoveRow, ...] = ()
     readings_installed: tuple[ReadingRow, ...] = ()
     readings_removed: tuple[ReadingRow, ...] = ()
+    split_installed: str = ""
+    """"Return minus supply: +18.9 °F ± 0.2 °F (95 %), both sensors checked in one sitting"; "" when one was not read."""
+    split_removed: str = ""
     reference_thermometer: str = ""
     """"Ref 2, certificate due 14 Mar 2027" or "ice, 0.0 C, allow 0.1 K"."""
     checklist: tuple[CheckRow, ...] = ()
