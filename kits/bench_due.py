@@ -107,6 +107,9 @@ def kits_on_bench() -> QuerySet[Any]:
         .with_custody()
         .annotate(
             sensor_count=Count("wirings", filter=Q(wirings__wired_until=None), distinct=True),
+            nameless_count=Count(
+                "wirings", filter=Q(wirings__wired_until=None, wirings__sensor__tag=""), distinct=True
+            ),
             left_count=Count("follow_ups", filter=Q(follow_ups__done_at=None), distinct=True),
         )
         .select_related("condition_by")

@@ -65,7 +65,7 @@ class LeadRow:
     sensor: Sensor
     terminal: int
     newest: Newest | None
-    change_kelvin: float | None = None
+    change_text: str = ""
     is_leader: bool = False
 
 
@@ -146,7 +146,7 @@ class Telling:
                 row.sensor,
                 row.terminal,
                 newest.get(row.sensor.rom),
-                self.moves.get(row.sensor.rom),
+                self.shown.difference(self.moves[row.sensor.rom]) if row.sensor.rom in self.moves else "",
                 row.sensor.rom == leader,
             )
             for row in self.wirings
@@ -159,6 +159,12 @@ class Telling:
         if self.hold.began_s is None:
             return None
         return max(0, round((self.hold.released_s or self.now_s) - self.hold.began_s))
+
+    @property
+    def change_text(self) -> str:
+        """How far the lead that moved most did."""
+        change = self.judgement.change_kelvin
+        return "" if change is None else self.shown.difference(change)
 
     @property
     def margin_text(self) -> str:

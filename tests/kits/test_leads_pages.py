@@ -60,7 +60,8 @@ def name(client, kit: Kit, hold: dict[str, str], **more: str):
 
 
 def text(answer) -> str:
-    return answer.content.decode()
+    """What the page says, without the joiners that keep a lead's digits on one line."""
+    return answer.content.decode().replace("\u2060", "")
 
 
 # -- Warmed one at a time ------------------------------------------------------------------------------------------------

@@ -22,6 +22,14 @@ if (region) {
   // Each piece is put in anew only if it says something else; rows of a list are only ever added.
   const put = (text) => {
     const fresh = new DOMParser().parseFromString(text, "text/html");
+    if (fresh.querySelector("[data-stop]")) {
+      over = true;
+      region.replaceChildren(...fresh.body.childNodes);
+      navigator.vibrate?.([200, 100, 200]);
+      return;
+    }
+    const mood = region.querySelector("[data-mood]");
+    if (mood) mood.className = fresh.querySelector("[data-mood]")?.className ?? mood.className;
     for (const piece of fresh.querySelectorAll("[data-piece]")) {
       const here = region.querySelector(`[data-piece="${piece.dataset.piece}"]`);
       if (here && here.dataset.was !== piece.innerHTML) {
@@ -37,12 +45,6 @@ if (region) {
       list.append(row);
       remember(row.dataset.row);
       navigator.vibrate?.(120);
-    }
-    const whole = fresh.querySelector("[data-stop]");
-    if (whole && !over) {
-      over = true;
-      region.replaceChildren(...fresh.body.childNodes);
-      navigator.vibrate?.([200, 100, 200]);
     }
   };
 
