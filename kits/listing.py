@@ -6,9 +6,11 @@ from typing import Any
 import django_filters
 from django import forms
 from django.db.models import OuterRef, Prefetch, QuerySet, Subquery
+from django.utils import timezone
 
-from kits.models import KeptAt, Offset, Sensor, SparePlace, Wiring, kelvin_in_force
+from kits.models import KeptAt, Offset, Sensor, Shop, SparePlace, Wiring, kelvin_in_force
 from kits.models.base import fold
+from kits.readiness import not_in_date
 
 
 def listed_sensors(now: datetime) -> QuerySet[Any]:
@@ -40,7 +42,7 @@ GONE = (KeptAt.MISSING, KeptAt.SCRAPPED)
 
 
 class SensorFilter(django_filters.FilterSet):
-    """Sensors by text, by where they are, and those nobody has compared yet."""
+    """Sensors by text, by where they are, those nobody has compared yet, and those due for a check."""
 
     q = django_filters.CharFilter(label="Tag or ROM ID", method="by_text")
     where = django_filters.ChoiceFilter(
@@ -57,6 +59,9 @@ class SensorFilter(django_filters.FilterSet):
     without_offset = django_filters.BooleanFilter(
         label="Only without an offset", method="by_offset", widget=forms.CheckboxInput
     )
+    due = django_filters.BooleanFilter(
+        label="Only due for a check", method="by_date", widget=forms.CheckboxInput
+    )
 
     def by_text(self, rows: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
         return rows.filter(folded__contains=fold(value))
@@ -67,6 +72,12 @@ class SensorFilter(django_filters.FilterSet):
         if value == "spare":
             return rows.filter(wired_terminal=None).exclude(kept_place__in=GONE)
         return rows.filter(kept_place=value)
+
+    def by_date(self, rows: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
+        if not value:
+            return rows
+        late = not_in_date("pk", timezone.localdate(), now=timezone.now(), shop=Shop.current())
+        return rows.filter(late).exclude(kept_place__in=GONE)
 
     def by_offset(self, rows: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
         return rows.filter(offset_now=None) if value else rows

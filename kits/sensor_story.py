@@ -17,15 +17,6 @@ from kits.units import Unit, difference_text
 from kits.words import Tone
 
 FAILED = frozenset({Conformity.FAIL, Conformity.CONDITIONAL_FAIL})
-DUE_TONES: dict[str, Tone] = {
-    "in date": "good",
-    "due soon": "attention",
-    "due": "late",
-    "never checked": "attention",
-    "to be replaced": "late",
-}
-
-
 @dataclass(frozen=True, kw_only=True)
 class Found:
     """One closed check, as the page of a sensor tells it."""

@@ -3,16 +3,19 @@
 from typing import Any
 
 import django_tables2 as tables
+from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from kits.file_columns import SENSOR_COLUMNS
-from kits.models import KeptAt, Sensor
+from kits.models import KeptAt, Sensor, Shop
+from kits.readiness import dated
 from kits.templatetags.kitperch import NOTHING, day, difference, length_in, tape, word
+from kits.words import DUE_TONES
 
 
 class SensorTable(tables.Table):
-    """Every sensor with where it is and the offset in force. Rows come from `kits.listing.listed_sensors`."""
+    """Every sensor with where it is and the offset in force. Rows come from `kits.listing.listed_sensors`, dated."""
 
     caption = "Sensors"
     counted = "sensor,sensors"
@@ -34,13 +37,16 @@ class SensorTable(tables.Table):
     )
     offset_from = tables.Column(verbose_name="In force from", empty_values=())
 
+    check = tables.Column(verbose_name="Check", empty_values=(), orderable=False)
+
     class Meta:
         empty_text = "No sensors yet."
         order_by = ("tag", "rom")
 
-    def __init__(self, *args: Any, unit: str = "F", **kwargs: Any) -> None:
+    def __init__(self, *args: Any, shop: Shop, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.unit = unit
+        self.shop, self.unit = shop, shop.temperature_unit
+        self.today = timezone.localdate()
 
     def render_tag(self, record: Sensor) -> SafeString:
         return format_html('<a href="{}">{}</a>', record.get_absolute_url(), swatch(record))
@@ -68,6 +74,12 @@ class SensorTable(tables.Table):
 
     def render_offset_from(self, record: Sensor) -> str:
         return day(record.offset_from)  # type: ignore[attr-defined]
+
+    def render_check(self, record: Sensor) -> SafeString | str:
+        if record.kept_place in {KeptAt.MISSING, KeptAt.SCRAPPED}:  # type: ignore[attr-defined]
+            return NOTHING
+        state = dated(record, self.shop).word(self.today)
+        return word(state, DUE_TONES[state])
 
 
 def swatch(sensor: Sensor) -> SafeString:

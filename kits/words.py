@@ -39,3 +39,13 @@ def months_later(day: date, months: int) -> date:
     year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
     last = (date(year + (month == 11), (month + 1) % 12 + 1, 1) - date(year, month + 1, 1)).days
     return date(year, month + 1, min(day.day, last))
+
+
+# How long the check of a sensor holds, by `kits.readiness.Dated.word`.
+DUE_TONES: dict[str, Tone] = {
+    "in date": "good",
+    "due soon": "attention",
+    "due": "late",
+    "never checked": "attention",
+    "to be replaced": "late",
+}

@@ -34,7 +34,6 @@ def bench(request: HttpRequest) -> HttpResponse:
         .select_related("condition_by")
     )
     follow_ups = FollowUp.objects.filter(done_at=None).select_related("kit", "opened_by")
-    sensors = list(listed_sensors(now).exclude(kept_place__in=GONE))
     context = {
         "on_bench": on_bench,
         "elsewhere": elsewhere,
@@ -44,7 +43,7 @@ def bench(request: HttpRequest) -> HttpResponse:
         "due_count": sum(len(one.sensors) for one in due if one.word != "due soon"),
         "open_checks": listed_checks().filter(closed_at=None, dropped_at=None),
         "may_check": user_of(request).role in BENCH,
-        "spares": [one for one in sensors if not one.open_wirings],
+        "spares": list(listed_sensors(now).filter(wired_terminal=None).exclude(kept_place__in=GONE)),
         "needing_work": sum(line.kit.condition == Condition.NEEDS_WORK for line in on_bench),
     }
     return render(request, "kits/bench.html", context)

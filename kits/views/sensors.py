@@ -17,9 +17,9 @@ from kits.forms.sensors import ChangeSensorForm, KeepSpareForm, NewSensorForm, O
 from kits.listing import SensorFilter, listed_sensors
 from kits.lists import show_list
 from kits.models import Event, KeptAt, Kit, Offset, Sensor, SparePlace, TemperatureUnit
+from kits.readiness import dated_sensors
 from kits.rom import BadRom, read_rom
 from kits.sensor_story import (
-    DUE_TONES,
     doubt_sentence,
     drift_curve,
     found_by_checks,
@@ -30,6 +30,7 @@ from kits.tables import SensorTable
 from kits.units import difference_text
 from kits.ways import sent, way_back
 from kits.web import BENCH, EVERYBODY, for_roles, take_step, user_of
+from kits.words import DUE_TONES
 
 
 def sensor_by_rom(rom: str) -> Sensor:
@@ -44,8 +45,9 @@ def sensor_by_rom(rom: str) -> Sensor:
 @require_GET
 def sensor_list(request: HttpRequest) -> HttpResponse:
     """Every sensor: where it is, and whether anybody has compared it with the truth."""
-    filters = SensorFilter(request.GET, queryset=listed_sensors(timezone.now()))
-    table = SensorTable(filters.qs, unit=request.shop.temperature_unit)  # type: ignore[attr-defined]
+    now, shop = timezone.now(), request.shop  # type: ignore[attr-defined]
+    filters = SensorFilter(request.GET, queryset=dated_sensors(listed_sensors(now), now))
+    table = SensorTable(filters.qs, shop=shop)
     table.teach_url = reverse("sensor_new")
     count = Sensor.objects.count()
     without = Sensor.objects.filter(offsets=None).exclude(spare_places__in=scrapped()).distinct().count()

@@ -60,6 +60,7 @@ def test_the_list_tells_where_each_sensor_is_and_what_is_added(technician_client
         pytest.param("where=scrapped", {"dead"}, id="scrapped"),
         pytest.param("without_offset=on", {"spare", "lost", "dead"}, id="without an offset"),
         pytest.param("q=spare", {"spare"}, id="by tag"),
+        pytest.param("due=on", {"spare"}, id="due for a check"),
     ],
 )
 def test_the_list_is_narrowed(technician_client, office, question, found):
