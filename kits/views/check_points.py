@@ -339,7 +339,9 @@ def newest_live(at: AtPoint, newest: int) -> dict[str, list[LiveReading]]:
     """The newest live readings of each sensor of the check, oldest first."""
     since = timezone.now() - FRESH
     roms = {one.sensor.rom: one.key for one in at.instruments if one.sensor}
-    rows = LiveReading.objects.filter(rom__in=roms, read_at__gte=since).order_by("-read_at", "-pk")
+    # Of a file being played, only what is told by now.
+    rows = LiveReading.objects.filter(rom__in=roms, read_at__gte=since, read_at__lte=timezone.now())
+    rows = rows.order_by("-read_at", "-pk")
     found: dict[str, list[LiveReading]] = defaultdict(list)
     for row in rows[: newest * len(roms) * 20]:
         if len(found[roms[row.rom]]) < newest:

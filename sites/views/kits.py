@@ -176,6 +176,7 @@ def kit(request: HttpRequest, code: str) -> HttpResponse:
         "past": [row for row in stays if row.ended_at],
         "sensors": sensors,
         "free_terminals": one.sensor_limit - len(sensors),
+        "nameless": sum(not row.sensor.tag for row in sensors),
         "trust": trust_in(sensors),
         "next": step,
         "follow_ups": one.follow_ups.filter(done_at=None).select_related("opened_by"),
