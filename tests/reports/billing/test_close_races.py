@@ -1,12 +1,17 @@
 """Managers who close at the same instant, and one who closes while another gives a credit: one result."""
 
+import os
+import signal
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 from threading import Barrier
 
 import pytest
-from django.db import connections
+from django.conf import settings
+from django.db import connection, connections
 
 from kits.actions.acting import Act, Done
 from kits.promises import Refused
@@ -106,3 +111,38 @@ def test_a_credit_is_given_once_however_many_give_it_and_while_others_close(pool
     assert shop.net_cents() == 20 * 700
     assert DayClaim.objects.filter(released_by=None).count() == 20
     assert CreditNote.objects.exists() and audit().wrong == []
+
+
+KILLED_IN_THE_MIDDLE = """
+import os, signal, sys
+from datetime import date, datetime
+import django
+django.setup()
+from kits.actions.acting import Act
+from kits.models import User
+from reports.actions import billing
+
+billing.claim = lambda *given: os.kill(os.getpid(), signal.SIGKILL)
+manager = User.objects.get(pk=int(sys.argv[1]))
+billing.close_month(Act.by(manager, recorded_at=datetime.fromisoformat(sys.argv[2])), month=date(2026, 6, 1))
+"""
+
+
+def test_a_server_killed_in_the_middle_of_a_close_leaves_nothing_and_the_next_one_numbers_from_one() -> None:
+    manager = make.manager()
+    shop.price_list(manager, day_cents="7.00")
+    for _ in range(3):
+        shop.stay(shop.house(make.customer()), "2026-06-01", "2026-06-11")
+    name = str(connection.settings_dict["NAME"])
+    environment = {**os.environ, "DJANGO_SETTINGS_MODULE": "config.settings"}
+    if connection.vendor == "sqlite":
+        environment["KITPERCH_DATABASE"] = name
+    else:
+        environment["DATABASE_URL"] = os.environ["DATABASE_URL"].replace("/postgres?", f"/{name}?")
+    at = shop.morning("2026-12-01").isoformat()
+    command = [sys.executable, "-c", KILLED_IN_THE_MIDDLE, str(manager.pk), at]
+    done = subprocess.run(command, env=environment, cwd=settings.BASE_DIR, capture_output=True, text=True)
+    assert done.returncode == -signal.SIGKILL, done.stderr
+    assert not Bill.objects.exists() and not DayClaim.objects.exists()
+    assert [bill.serial for bill in shop.close(manager, "2026-06")] == [1, 2, 3]
+    assert audit().wrong == []
