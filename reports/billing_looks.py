@@ -5,6 +5,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from django.db.models import Exists, OuterRef
+
 from reports.billing.allowance import YearUse, by_contract, segments, years_of
 from reports.billing.lines import Line
 from reports.billing_books import Books, read_books
@@ -86,9 +88,11 @@ def given_away(since: date, today: date) -> GivenAway:
         for year in years
         if year.left and since <= year.until <= today and not carries_over(by_key[key], year.until)
     ]
-    waived = DayMark.objects.filter(kind=MarkKind.WAIVED, day__gte=since, day__lte=today).select_related(
-        "marked_by", "deployment__kit", "deployment__unit__site"
+    later = DayMark.objects.filter(
+        deployment=OuterRef("deployment"), day=OuterRef("day"), pk__gt=OuterRef("pk")
     )
+    waived = DayMark.objects.filter(~Exists(later), kind=MarkKind.WAIVED, day__gte=since, day__lte=today)
+    waived = waived.select_related("marked_by", "deployment__kit", "deployment__unit__site")
     return GivenAway(lapsed, list(waived))
 
 

@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from reports.views import exports, imports, labels, papers, stays
+from reports.views import (
+    billing,
+    billing_close,
+    billing_papers,
+    billing_steps,
+    exports,
+    imports,
+    labels,
+    papers,
+    stays,
+)
 
 urlpatterns = [
     path("import/", imports.import_start, name="import_start"),
@@ -25,4 +35,25 @@ urlpatterns = [
     path("stays/<int:pk>/customer-copy.pdf", papers.customer_copy, name="customer_copy"),
     path("stays/<int:pk>/card.pdf", papers.card, name="leave_behind_card"),
     path("stays/<int:pk>/leaving-slip.pdf", papers.slip, name="leaving_slip"),
+    path("bills/", billing.bills, name="bills"),
+    path("bills/unpaid/", billing.bills_unpaid, name="bills_unpaid"),
+    path("bills/not-billed-yet/", billing.bills_unbilled, name="bills_unbilled"),
+    path("bills/given-away/", billing.bills_given, name="bills_given"),
+    path("bills/check/", billing.bills_check, name="bills_check"),
+    path("bills/as-files/", billing.bills_out, name="bills_out"),
+    path("bills/close/", billing_close.bills_close, name="bills_close"),
+    path("bills/draw/", billing_close.bills_draw, name="bills_draw"),
+    path("bills/<slug:number>/", billing_papers.bill, name="bill"),
+    path("bills/<slug:number>.pdf", billing_papers.bill_pdf, name="bill_pdf"),
+    path("bills/<slug:number>/days.pdf", billing_papers.bill_days, name="bill_days"),
+    path("bills/<slug:number>/send/", billing_steps.bill_send, name="bill_send"),
+    path("bills/<slug:number>/sent/", billing_steps.bill_sent, name="bill_sent"),
+    path("bills/<slug:number>/paid/", billing_steps.bill_paid, name="bill_paid"),
+    path("bills/<slug:number>/credit/", billing_steps.bill_credit, name="bill_credit"),
+    path("bills/<slug:number>/lines/<int:place>/question/", billing_steps.bill_ask, name="bill_ask"),
+    path("bills/<slug:number>/questions/<int:pk>/", billing_steps.bill_answer, name="bill_answer"),
+    path("credit-notes/<slug:number>/", billing_papers.credit_note, name="credit_note"),
+    path("credit-notes/<slug:number>.pdf", billing_papers.credit_note_pdf, name="credit_note_pdf"),
+    path("credit-notes/<slug:number>/send/", billing_steps.credit_note_send, name="credit_note_send"),
+    path("credit-notes/<slug:number>/sent/", billing_steps.credit_note_sent, name="credit_note_sent"),
 ]

@@ -17,6 +17,7 @@ OFFICES = (
     ("sites", "Sites"),
     ("bench", "Bench"),
     ("agreements", "Agreements"),
+    ("bills", "Bills"),
 )
 MANAGERS = (*OFFICES, ("shop", "Shop"), ("people", "People"))
 WAYS = {Role.TECHNICIAN.value: TECHNICIANS, Role.OFFICE.value: OFFICES, Role.MANAGER.value: MANAGERS}
