@@ -7,7 +7,7 @@ from typing import Any
 
 from kits.check_arithmetic import as_found_errors
 from kits.measuring.doubt import Doubt, Span, doubt, in_doubt
-from kits.models import CheckResult, Conformity, Sensor
+from kits.models import CheckResult, Conformity, Offset, OffsetSource, Sensor
 from kits.units import Unit
 from sites.models import Deployment, Placement
 
@@ -97,11 +97,15 @@ def doubts_from(results: Iterable[CheckResult]) -> list[InDoubt]:
 
 
 def good_checks(sensors: Iterable[int]) -> dict[int, list[datetime]]:
-    """When checks that still stand left each sensor within its limit."""
+    """When each sensor was within its limit: left so by a check that still stands, or compared by hand."""
     rows = CheckResult.objects.filter(sensor__in=sensors, sitting__withdrawal=None)
     rows = rows.exclude(conformity_left__in=FAILED)
     good: dict[int, list[datetime]] = {}
-    for sensor, at in rows.values_list("sensor", "sitting__closed_at"):
+    by_hand = Offset.objects.filter(sensor__in=sensors, source=OffsetSource.BY_HAND)
+    for sensor, at in (
+        *rows.values_list("sensor", "sitting__closed_at"),
+        *by_hand.values_list("sensor", "in_force_from"),
+    ):
         if at:
             good.setdefault(sensor, []).append(at)
     return good

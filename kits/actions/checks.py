@@ -81,8 +81,8 @@ def begin_check(
         raise Refused(f"{str(supersedes).capitalize()} is still open. Go on with it, or drop it.")
     certificate = certificate_for(act, reference, day, out_of_date_why)
     bath = default_bath(method)
-    if method == Method.BOILING and altitude_m is None and station_pressure_pascal is None:
-        altitude_m = shop.altitude_m
+    if method == Method.BOILING and altitude_m is None:
+        altitude_m = shop.altitude_m  # a pressure typed beside it is held against what the place can have
     check = CalibrationCheck(
         begun_at=act.happened_at,
         begun_by=act.did_by or act.typed_by,

@@ -219,7 +219,8 @@ def restate(act: Act, check: CalibrationCheck, sensor: Sensor, closed_at: dateti
     earlier = standing[-1] if standing else None
     if earlier is not None and earlier.source == OffsetSource.NONE:
         earlier = None
-    if earlier is None and not offsets:
+    found_bad = check.results.filter(sensor=sensor, verdict=Verdict.REPLACE).exists()
+    if earlier is None and not offsets and not found_bad:
         return True  # it had none before, and the check gave it none
     Offset.objects.create(
         sensor=sensor,

@@ -164,6 +164,13 @@ def test_the_sea_level_figure_of_a_weather_report_is_refused(sensors):
     assert "the sea-level figure of a weather report" in said
 
 
+def test_a_pressure_is_held_against_the_altitude_of_the_shop(sensors):
+    make.shop(altitude_m=500, temperature_unit="C")
+    boiling = ReferenceThermometer.objects.get(kind=ReferenceKind.BOILING)
+    how = {"reference": boiling, "method": Method.BOILING, "station_pressure_pascal": 101_325}
+    assert "the sea-level figure of a weather report" in refusal(sensors, **how)
+
+
 def test_a_point_beyond_the_certificates_table_is_refused_at_once(sensors):
     reference = make.reference(certificate={"corrections": [[0, 0.0], [50, 0.0]]})
     said = refusal(sensors, reference=reference, method=Method.STIRRED, aimed_celsius=[20, 80])

@@ -297,6 +297,13 @@ def test_a_lead_that_only_a_withdrawn_check_wanted_replaced_is_good_again(kit, s
     assert FollowUp.objects.get(kit=kit).outcome == f"Check {check.pk} was withdrawn"
 
 
+def test_a_sensor_without_any_offset_is_not_to_be_replaced_after_the_check_was_withdrawn(kit, sensors):
+    check = make.check(sensors, errors=(0.2, 1.7))
+    withdraw(check)
+    said = readiness([kit], now=timezone.now())[kit.pk].sentence
+    assert "to be replaced" not in said and "its check was withdrawn" in said
+
+
 def test_what_only_the_withdrawn_check_had_answered_is_due_again(sensors):
     make.in_date(sensors[0], at=timezone.now() - 30 * DAY)
     closing.mark_due_now(

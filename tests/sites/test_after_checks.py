@@ -123,6 +123,13 @@ def test_a_stay_before_the_last_good_check_is_not_in_doubt():
     assert doubts_of_check(check.pk) == [] and doubts_of_stay(stay) == []
 
 
+def test_a_comparison_by_hand_counts_as_the_last_good_one():
+    stay, sensors = installed_between_checks()
+    make.in_date(sensors[0], at=timezone.now() - 8 * DAY, offset_kelvin="-0.1")
+    check = make.check(sensors, errors=(0.9, 0.1))
+    assert doubts_of_check(check.pk) == [] and doubts_of_stay(stay) == []
+
+
 def test_a_good_check_doubts_nothing():
     stay, sensors = installed_between_checks()
     assert doubts_of_check(make.check(sensors, errors=(0.2, 0.1)).pk) == []
