@@ -44,6 +44,10 @@ EXPLAINED = {
         "The hottest air the box may hang in, by its parts' data sheets; 140 °F (60 °C) is a usual attic in summer. "
         "Plug adapters are often good for 104 °F (40 °C) only."
     ),
+    "tag_other": (
+        "Numbers go on the tape first: red, white, green, yellow and blue are colours of thermostat wires too, and "
+        "nobody reads a number as a wire. Add a colour for attics, where a band is seen before a digit."
+    ),
     "lead_length_m": "From the box to the tip. It decides which units the kit can reach.",
     "volts_dead": (
         "What the meter shows at the hook-up once the power is locked out. Prove the meter on something live first."
