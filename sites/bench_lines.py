@@ -31,17 +31,18 @@ def to_check(clock: Clock) -> list[Line]:
     lines = []
     for kit in shown[:SHOWN_AT_MOST]:
         late = against_dates(sensors[kit.pk], clock.today)
+        bad = any(one.is_to_be_replaced for one in sensors[kit.pk])
         first = min((one.due_on for one in sensors[kit.pk] if one.due_on), default=clock.today)
         lines.append(
             Line(
-                word="check due" if late else "check due soon",
+                word="to be replaced" if bad else "check due" if late else "check due soon",
                 tone="attention" if late else "plain",
                 what=f"{late[:1].upper()}{late[1:]}."
                 if late
                 else f"The next check is due {on_day(first, clock.today)}.",
                 kit=kit,
-                where=str(kit.__dict__["place_now"]),
-                actions=(("Begin a check", f"{reverse('check_new')}?kit={kit.code}"),),
+                is_note=True,
+                actions=(("See the kit", kit.get_absolute_url()),),
                 rank=(0 if late else 1, first.toordinal()),
             )
         )

@@ -145,7 +145,7 @@ def test_the_bench_section_names_kits_in_the_shop_with_a_sensor_due():
     lines = to_check(Clock(timezone.now(), shop_zone()))
     assert [(line.kit, line.word) for line in lines] == [(late, "check due")]
     assert "were never checked." in lines[0].what
-    assert lines[0].actions == (("Begin a check", f"/checks/new/?kit={late.code}"),)
+    assert lines[0].actions == (("See the kit", f"/kits/{late.code}/"),)
 
 
 # How well a split is known
