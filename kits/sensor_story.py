@@ -17,6 +17,8 @@ from kits.units import Unit, difference_text
 from kits.words import Tone
 
 FAILED = frozenset({Conformity.FAIL, Conformity.CONDITIONAL_FAIL})
+
+
 @dataclass(frozen=True, kw_only=True)
 class Found:
     """One closed check, as the page of a sensor tells it."""

@@ -189,7 +189,11 @@ def test_the_list_goes_out_as_a_file_in_kelvin(technician_client):
     make.reference(name="Bench one", certificate={"number": "LM-118"})
     file = technician_client.get("/references/?_export=csv").content.decode("utf-8-sig")
     found = next(row for row in csv.DictReader(io.StringIO(file)) if row["Reference"] == "Bench one")
-    assert (found["Certificate"], found["Uncertainty U, K"], found["State"]) == ("LM-118", "0.0500", "in date")
+    assert (found["Certificate"], found["Uncertainty U, K"], found["State"]) == (
+        "LM-118",
+        "0.0500",
+        "in date",
+    )
 
 
 def test_more_references_ask_the_database_no_more_often(technician_client, django_assert_max_num_queries):
