@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
 
+from django.db.models import Max
+
 from kits.models import Kit, KitKey, LiveReading, Sensor
 from kits.senml import Temperature
 from kits.which_lead import Sample, Series
@@ -113,9 +115,10 @@ class Newest:
 
 def newest_readings(kit: Kit, now: datetime) -> list[Newest]:
     """The newest reading of every sensor that sent one within the hour, in the order of the terminals, strangers last."""
-    newest: dict[str, tuple[datetime, Decimal]] = {}
-    for rom, read_at, celsius in rows_of(kit, now - KEPT, now):
-        newest[rom] = (read_at, celsius)
+    told = LiveReading.objects.filter(kit=kit, read_at__gt=now - KEPT, read_at__lte=now)
+    last = dict(told.order_by().values_list("rom").annotate(Max("read_at")))
+    rows = told.filter(rom__in=last, read_at__in=set(last.values()))
+    newest = {row.rom: (row.read_at, row.celsius) for row in rows if row.read_at == last[row.rom]}
     sensors = {row.sensor.rom: row.sensor for row in wired(kit)}
     known = sensors | {one.rom: one for one in Sensor.objects.filter(rom__in=newest.keys() - sensors.keys())}
     order = {rom: place for place, rom in enumerate(sensors)}

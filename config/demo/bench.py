@@ -7,7 +7,7 @@ from random import Random
 from typing import TYPE_CHECKING
 
 from kits.actions import checks, closing, thermometers
-from kits.actions.records import add_record
+from kits.actions.records import add_record, change_record
 from kits.models import CalibrationCheck, Method, ReferenceKind, ReferenceThermometer, Sensor, Shape
 
 if TYPE_CHECKING:
@@ -131,4 +131,11 @@ def being_typed(story: "Story") -> None:
     story.bench.type_in("technician", at, check, sensors[:2])
 
 
-CHAPTERS = (withdrawn, found_bad, being_typed)
+def tapes_off(story: "Story") -> None:
+    """Two tapes came off Kestrel's leads in the attic: nobody knows which lead is which. See `send_live`."""
+    for sensor in story.bench.sensors_of("Kestrel")[1:]:
+        act = story.act("technician", story.at(0, 8, 20))
+        change_record(act, row=sensor, changes={"tag": "", "tag_colour": ""})
+
+
+CHAPTERS = (withdrawn, found_bad, tapes_off, being_typed)

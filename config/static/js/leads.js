@@ -43,6 +43,7 @@ if (region) {
     for (const row of fresh.querySelectorAll("[data-rows] > [data-row]")) {
       if (!list || list.querySelector(`[data-row="${row.dataset.row}"]`)) continue;
       list.append(row);
+      row.scrollIntoView({ block: "center" });
       remember(row.dataset.row);
       navigator.vibrate?.(120);
     }
