@@ -82,11 +82,12 @@ def pure_reference(check: CalibrationCheck) -> trusted.Reference:
     return pure_thermometer(reference, check.certificate)
 
 
-def pure_bath(check: CalibrationCheck) -> Bath:
-    """The bath (or air) of this check."""
+def pure_bath(check: CalibrationCheck, *, read_together: bool) -> Bath:
+    """The bath (or air) of this check. Its wandering drops out of a difference only between sensors read at once."""
     return Bath(
         uniformity_half_width_kelvin=float(check.uniformity_kelvin),
         stability_half_width_kelvin=float(check.stability_kelvin),
+        read_together=read_together,
     )
 
 
@@ -183,6 +184,11 @@ class Sitting:
         }
 
     @cached_property
+    def read_together(self) -> bool:
+        """One kit reads its sensors in one go; those of several kits, or loose ones, are read one after another."""
+        return len({member.kit_id for member in self.members}) == 1 and self.members[0].kit_id is not None
+
+    @cached_property
     def reference(self) -> trusted.Reference:
         return pure_reference(self.check)
 
@@ -258,7 +264,7 @@ def point_outcome(
     result = measure_point(
         sensor_readings_celsius=readings,
         reference=sitting.reference,
-        bath=pure_bath(check),
+        bath=pure_bath(check, read_together=sitting.read_together),
         reference_readings_celsius=sitting.reference_readings(point),
         unit=sitting.unit,
     )

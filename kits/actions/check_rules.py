@@ -129,7 +129,7 @@ def check_can_pass(check: CalibrationCheck, aimed: Iterable[Decimal | None]) -> 
     """Refuse before any work is done what can never come out: a rule no sensor can pass, a point beyond the table."""
     unit = unit_read()
     try:
-        reference, bath = pure_reference(check), pure_bath(check)
+        reference, bath = pure_reference(check), pure_bath(check, read_together=True)
         for celsius in aimed:
             at = 20.0 if celsius is None else float(celsius)
             if celsius is not None and isinstance(reference, PureThermometer):

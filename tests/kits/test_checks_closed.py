@@ -347,3 +347,17 @@ def test_an_offset_entered_by_hand_is_in_date_for_the_shops_interval(sensors):
     given = {"offset_kelvin": Decimal("0.1"), "in_force_from": instant}
     give_offset(make.act(at=instant), sensor=sensors[0], **given)
     assert sensors[0].offsets.get().good_until == date(2026, 11, 30)
+
+
+def test_the_baths_wander_drops_out_only_between_sensors_that_one_kit_reads_at_once() -> None:
+    kit = make.kit(sensors=2, checked=False)
+    mates = [wiring.sensor for wiring in kit.wirings.all()]
+    alone = make.check(mates)
+    mixed = make.check([*mates, make.sensor(checked=False)])
+
+    def wander(check: CalibrationCheck) -> bool:
+        terms = check.results.first().arithmetic["budget"]["terms"]  # type: ignore[union-attr]
+        return next(term["shared"] for term in terms if "wandering" in term["name"])
+
+    assert wander(alone)
+    assert not wander(mixed)
