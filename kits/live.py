@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from django.db.models import Max
 
-from kits.models import Kit, KitKey, LiveReading, Sensor
+from kits.models import Kit, KitKey, LiveReading, Sensor, Wiring
 from kits.senml import Temperature
 from kits.which_lead import Sample, Series
 
@@ -134,7 +134,7 @@ def rows_of(kit: Kit, since: datetime, until: datetime) -> Iterable[tuple[str, d
     return rows.order_by("read_at", "pk").values_list("rom", "read_at", "celsius").iterator()
 
 
-def wired(kit: Kit) -> list:  # type: ignore[type-arg]
+def wired(kit: Kit) -> list[Wiring]:
     """The open wirings of a kit with their sensors, by terminal."""
     return list(kit.wirings.filter(wired_until=None).select_related("sensor").order_by("terminal"))
 
