@@ -86,7 +86,7 @@ def unbilled(now: datetime) -> Unbilled:
         over = [line for line in one.lines if line.cell < running]
         rest = [line for line in one.lines if line.cell >= running]
         shares.append(Share(one.payer, one.currency, over, rest, houses))
-    month, last = month_to_close(books, running)
+    month = month_to_close(books, running)
     closing = lines_to_close(told.new, month) if month else {}
     credits: dict[str, int] = defaultdict(int)
     for correction in told.corrections:
@@ -99,7 +99,7 @@ def unbilled(now: datetime) -> Unbilled:
         bills=len(closing),
         by_currency=sums_of((currency, with_tax(lines)) for (_payer, currency), lines in closing.items()),
         credits=dict(credits),
-        last_closed=last,
+        last_closed=last_closed(),
     )
 
 
@@ -108,12 +108,18 @@ def last_closed() -> date | None:
     return MonthClaim.objects.filter(released_by=None).aggregate(month=Max("month"))["month"]
 
 
-def month_to_close(books: Books, running: date) -> tuple[date | None, date | None]:
-    """The first month that is over, not closed and has something to bill; and the last that was closed."""
-    last = last_closed()
-    cells = {line.cell for line in books.comparison.new if line.payer is not None and line.amount_cents}
-    open_ = [cell for cell in cells if cell < running and (last is None or cell > last)]
-    return (min(open_) if open_ else None), last
+def month_to_close(books: Books, running: date) -> date | None:
+    """The first month that is over in which somebody has something to pay and no bill yet."""
+    has_bill = set(MonthClaim.objects.filter(released_by=None).values_list("month", "payer_id", "currency"))
+    open_months = {
+        line.cell
+        for line in books.comparison.new
+        if line.payer is not None
+        and line.amount_cents
+        and line.cell < running
+        and (line.cell, line.payer, line.currency) not in has_bill
+    }
+    return min(open_months, default=None)
 
 
 def lines_to_close(lines: Iterable[Line], month: date) -> dict[tuple[int, str], list[Line]]:

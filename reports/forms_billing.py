@@ -274,8 +274,8 @@ class CreditForm(NowForm):
         initial = {"seen": due, "how": "" if due is None else "difference"}
         super().__init__(*args, initial=initial, **kwargs)
         choices = [
-            ("anew", "All of it, and the month is billed anew by what is known now"),
-            ("whole", "All of it, and nothing is billed for it now"),
+            ("anew", "All of it, and the month is billed anew at once by what is known now"),
+            ("whole", "All of it; what is right of it comes with the next close of that month"),
         ]
         if due is not None:
             choices.insert(0, ("difference", f"The difference: {amount_text(due, currency)}"))

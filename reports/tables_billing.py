@@ -9,7 +9,7 @@ from django.utils.safestring import SafeString
 
 from kits.exporting import FileColumn
 from kits.templatetags.kitperch import day, word
-from reports.billing_close import say_month
+from reports.billing.calendar import MONTHS
 from reports.billing_lines_out import in_units
 from reports.billing_list import days_late, state_tone, state_word
 from reports.billing_words import amount_text, counted
@@ -67,7 +67,7 @@ class BillTable(tables.Table):
         return format_html('<a href="{}">{}</a>', record.payer.get_absolute_url(), record.payer_name)
 
     def render_month(self, record: Bill) -> str:
-        return say_month(record.month)
+        return f"{MONTHS[record.month.month - 1]} {record.month.year}"
 
     def render_total(self, record: Bill) -> str:
         return amount_text(record.total_cents, record.currency)

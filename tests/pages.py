@@ -7,6 +7,7 @@ The tests of access, of headers and of pages in the browser all walk this table.
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
 from django.db import transaction
@@ -16,6 +17,7 @@ from django.utils import timezone
 
 from kits.models import (
     CalibrationCheck,
+    Custody,
     Event,
     EventAbout,
     FollowUp,
@@ -28,8 +30,8 @@ from kits.models import (
     SparePlace,
     User,
 )
-from reports.models import ImportFile, LabelPrinter
-from sites.models import Agreement, Customer, Deployment, Party, ServiceCall, Site, Unit
+from reports.models import Bill, CreditNote, ImportFile, LabelPrinter, LineQuestion
+from sites.models import Agreement, Customer, Deployment, Party, ServiceCall, Site, Terms, Unit
 from tests import make
 
 EVERYBODY = frozenset({"technician", "office", "manager"})
@@ -184,6 +186,28 @@ PAGES = (
     Page("import_refused", OFFICE, NOBODY, "spreadsheet"),
     Page("exports", OFFICE, NOBODY),
     Page("export_table", OFFICE, NOBODY, "table as a file"),
+    # Bills.
+    Page("bills", OFFICE, NOBODY),
+    Page("bills_unpaid", OFFICE, NOBODY),
+    Page("bills_unbilled", MANAGER, NOBODY),
+    Page("bills_given", MANAGER, NOBODY),
+    Page("bills_check", MANAGER, NOBODY),
+    Page("bills_out", OFFICE, NOBODY),
+    Page("bills_close", MANAGER, MANAGER),
+    Page("bills_draw", OFFICE, OFFICE),
+    Page("bill", OFFICE, NOBODY, "bill"),
+    Page("bill_pdf", OFFICE, NOBODY, "bill"),
+    Page("bill_days", OFFICE, NOBODY, "bill"),
+    Page("bill_send", OFFICE, OFFICE, "bill"),
+    Page("bill_sent", OFFICE, OFFICE, "bill"),
+    Page("bill_paid", OFFICE, OFFICE, "bill"),
+    Page("bill_credit", MANAGER, MANAGER, "bill"),
+    Page("bill_ask", OFFICE, OFFICE, "line of a bill"),
+    Page("bill_answer", OFFICE, OFFICE, "question"),
+    Page("credit_note", OFFICE, NOBODY, "credit note"),
+    Page("credit_note_pdf", OFFICE, NOBODY, "credit note"),
+    Page("credit_note_send", OFFICE, OFFICE, "credit note"),
+    Page("credit_note_sent", OFFICE, OFFICE, "credit note"),
     # Stays and papers.
     Page("labels", EVERYBODY, NOBODY),
     Page("label_test_sheet", EVERYBODY, NOBODY),
@@ -211,7 +235,7 @@ FIELD_PAGES = frozenset(
 )
 PAPERS = frozenset(
     {
-        *("label_test_sheet", "quick_card", "check_record"),
+        *("label_test_sheet", "quick_card", "check_record", "bill_pdf", "bill_days", "credit_note_pdf"),
         *("shop_copy", "customer_copy", "leave_behind_card", "leaving_slip"),
     }
 )
@@ -297,6 +321,7 @@ def things() -> dict[str, tuple[object, ...]]:
         row = rows.order_by("pk").first()
         if row is not None:
             found[words] = (row.pk,)
+    found |= things_of_bills()
     if "spreadsheet" in found:
         found["spreadsheet read again"] = (*found["spreadsheet"], "units")
     if "check open" in found:
@@ -304,9 +329,21 @@ def things() -> dict[str, tuple[object, ...]]:
     return found
 
 
-def open_custodies(place: Place):  # type: ignore[no-untyped-def]
-    from kits.models import Custody
+def things_of_bills() -> dict[str, tuple[object, ...]]:
+    """A bill with its first line, a credit note, and a question nobody has answered."""
+    bill = Bill.objects.filter(storedpapers__isnull=False).order_by("pk").first()
+    note = CreditNote.objects.filter(storedpapers__isnull=False).order_by("pk").first()
+    question = LineQuestion.objects.filter(answer=None).select_related("line__bill").order_by("pk").first()
+    assert bill and note and question
+    return {
+        "bill": (bill.number,),
+        "line of a bill": (bill.number, 1),
+        "credit note": (note.number,),
+        "question": (question.line.bill.number, question.pk),
+    }
 
+
+def open_custodies(place: Place):  # type: ignore[no-untyped-def]
     return Custody.objects.filter(Q(held_until=None), place=place)
 
 
@@ -351,6 +388,7 @@ def add_what_lacks(boss: User) -> None:
     from sites.actions.calendar import make_calendar_address
     from sites.calendar import token_sha256
 
+    add_bills(boss)
     beside = make.reference(name="Bench thermometer")
     make.check([make.sensor(), make.sensor()], errors=(0.2, 0.9), by=boss)
     make.check(
@@ -373,6 +411,54 @@ def add_what_lacks(boss: User) -> None:
         name="people.csv",
         content=b"Name,Phone\nAna Diaz,201 555 0101\n,\nx,y\n",
     )
+
+
+def add_bills(boss: User) -> None:
+    """Two stays of last month, closed into bills: of one a day was too much, about the other somebody asks."""
+    from reports.actions.billing import close_month
+    from reports.actions.billing_after import ask_about_line
+    from reports.actions.billing_credits import credit_difference
+    from reports.actions.billing_terms import agree_terms
+    from reports.billing_drawing import draw_some
+    from sites.actions.corrections import correct_time
+    from sites.models import Stage
+
+    month = (timezone.localdate().replace(day=1) - timedelta(days=1)).replace(day=1)
+    if not Terms.objects.filter(agreement=None).exists():
+        prices = {"day_cents": "7.00", "monitoring_tax_code": "S1", "monitoring_tax_rate": "0.0725"}
+        since = month - timedelta(days=700)
+        agree_terms(make.act(boss), agreement=None, from_day=since, fields=prices)
+    stays = [stay_of_last_month(name, month + timedelta(days=4)) for name in ("Pat Okafor", "Lee Vance")]
+    payers = Customer.objects.filter(parties__site__in=[stay.unit.site for stay in stays])
+    close_month(make.act(boss), month=month, payers=list(payers.distinct()))
+    one, other = (Bill.objects.get(lines__deployment=stay, lines__kind="monitoring") for stay in stays)
+    earlier = stays[0].removed_at - timedelta(days=1)
+    why = "Photo of the kit in the van"
+    correct_time(make.act(boss), stay=stays[0], stage=Stage.REMOVED, to=earlier, why=why)
+    credit_difference(make.act(boss), bill=one, why="It came home a day earlier.")
+    line = other.lines.get(kind="monitoring")
+    answer_by = timezone.localdate() + timedelta(days=10)
+    ask_about_line(make.act(boss), line=line, asked_by="Lee Vance", answer_by=answer_by, day=line.start)
+    draw_some(boss, seconds=None)
+
+
+def stay_of_last_month(payer: str, began: date) -> Deployment:
+    """Five days of a stay at a house that `payer` pays for."""
+    from sites.actions.planning import close_call
+    from sites.models import PartyRole, Stage
+
+    at = datetime.combine(began, time(16), UTC)
+    booked = make.call()
+    ServiceCall.objects.filter(pk=booked.pk).update(window_from=began, window_until=began)
+    booked.refresh_from_db()
+    who = make.customer(payer, email="bills@example.com")
+    since = began - timedelta(days=200)
+    Party.objects.create(site=booked.unit.site, customer=who, part=PartyRole.PAYS, since=since)
+    stay = make.stay(Stage.INSTALLED, call=booked, kit=make.kit(at=at - timedelta(days=60)), began=at)
+    for number, step in enumerate((Stage.REMOVED, Stage.HANDED_BACK)):
+        make.go_on(stay, step, at=at + timedelta(days=5, hours=number))
+    close_call(make.act(), call=booked, why="Watched, nothing found")
+    return Deployment.objects.get(pk=stay.pk)
 
 
 @contextmanager

@@ -159,6 +159,7 @@ def unlike(page: Page) -> tuple[object, ...]:
         "pk": 987_654,
         "event": 987_654,
         "number": 987_654,
+        "place": 987_654,
         "token": "no_calendar_of_anybody_has_this_secret_part",
         "table": "nothing",
         "kind": "units",

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 from itertools import groupby
 
-from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Spacer
+from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Spacer, TableStyle
 
 from reports.billing.money import money_text
 from reports.papers.bill_records import BillPaper, CreditRow, DayListPaper, LineRow, StayDays
@@ -102,7 +102,9 @@ def _sum(paper: BillPaper) -> Flowable:
 
 def _lines(paper: BillPaper) -> Flowable:
     rows: list[list[Cell]] = []
+    houses: list[int] = []  # the rows, counted below the head, that name a house
     for house, group in groupby(paper.lines, key=lambda line: line.house):
+        houses.append(len(rows) + 1)
         rows.append([marked(strong(house), T.cell), "", "", ""])
         rows += [
             [
@@ -115,7 +117,10 @@ def _lines(paper: BillPaper) -> Flowable:
         ]
     heads = ("", "Days", "Tax", f"Amount, {paper.currency}")
     widths = [CONTENT * share for share in (0.58, 0.2, 0.08, 0.14)]
-    return listing(heads, rows, widths, T, right=(2, 3))
+    table = listing(heads, rows, widths, T, right=(2, 3))
+    for row in houses:  # a house stays with its first line, and has the width for itself
+        table.setStyle(TableStyle([("NOSPLIT", (0, row), (-1, row + 1)), ("SPAN", (0, row), (-1, row))]))
+    return table
 
 
 def _days(line: LineRow) -> str:

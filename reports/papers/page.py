@@ -161,13 +161,19 @@ def draw_head(canvas: Canvas, sheet: Sheet) -> None:
 
 
 def _draw_lines(canvas: Canvas, lines: Sequence[str]) -> None:
-    """Up to six lines at the left of the head, low enough to show in the window of an envelope."""
+    """Up to six lines at the left of the head, low enough to show in the window of an envelope. A long name takes two or
+    three of them: whom a paper is for is never cut off."""
     y = HEIGHT - 56
+    room = TAG_WIDTH + 60
     canvas.setFillColor(INK)
-    for number, line in enumerate(lines[:6]):
-        font, size = (SANS_SEMIBOLD, 11.0) if number == 0 else (SANS, 9.5)
+    name, *others = lines
+    drawn = [
+        (SANS_SEMIBOLD, 11.0, part) for part in simpleSplit(printable(name), SANS_SEMIBOLD, 11.0, room)[:3]
+    ]
+    drawn += [(SANS, 9.5, line) for line in others]
+    for font, size, line in drawn[:6]:
         canvas.setFont(font, size)
-        canvas.drawString(MARGIN, y, cut_to(printable(line), font, size, TAG_WIDTH + 60))
+        canvas.drawString(MARGIN, y, cut_to(printable(line), font, size, room))
         y -= size * 1.3
 
 
