@@ -1,6 +1,7 @@
 """The list of bills: what each has come to, told by the database, and the one word for it."""
 
 from datetime import date
+from typing import Any
 
 from django.db.models import (
     BigIntegerField,
@@ -26,7 +27,7 @@ TONES = ("plain", "attention", "good", "attention", "plain", "plain", "plain")
 UNFINISHED = (TO_PAY_BACK, IN_QUESTION, PART_PAID, SENT, ISSUED)
 
 
-def sum_of(rows: QuerySet, *columns: str) -> Coalesce:  # type: ignore[type-arg]
+def sum_of(rows: QuerySet[Any], *columns: str) -> Coalesce:
     """The sum of `columns` over the rows of a bill, nought when there are none."""
     total = sum((F(column) for column in columns[1:]), start=F(columns[0]))
     added = rows.order_by().values("bill").annotate(cents_in_all=Sum(total)).values("cents_in_all")
@@ -58,7 +59,7 @@ def with_state(rows: "QuerySet[Bill]") -> "QuerySet[Bill]":
     )
 
 
-def listed_bills() -> "QuerySet[Bill]":
+def listed_bills() -> "QuerySet[Any]":
     """Every issued bill with its state and its payer."""
     return with_state(Bill.objects.filter(issued_at__isnull=False).select_related("payer"))
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.http import QueryDict
 
 from kits.web import Day, StepForm
 from reports.billing.money import BadAmount, cents_of
@@ -87,7 +88,7 @@ class SendForm(NowForm):
     """A paper by e-mail."""
 
     to = forms.EmailField(label="To", max_length=254)
-    subject = forms.CharField(label="Subject", max_length=150)
+    subject_line = forms.CharField(label="Subject", max_length=150)
     text = forms.CharField(label="What the mail says", widget=forms.Textarea(attrs={"rows": 7}))
     day_list = forms.BooleanField(
         label="With the list of days", required=False, help_text="Every day on it, and how it was counted."
@@ -97,7 +98,7 @@ class SendForm(NowForm):
         word = "bill" if isinstance(paper, Bill) else "credit note"
         initial = {
             "to": paper.payer.email,
-            "subject": f"{word.capitalize()} {paper.number} from {shop_name}",
+            "subject_line": f"{word.capitalize()} {paper.number} from {shop_name}",
             "text": mail_text(paper, shop_name),
         }
         super().__init__(*args, initial=initial, **kwargs)
@@ -189,7 +190,8 @@ class PaidForm(NowForm):
         seen = cleaned.get("open_seen")
         if seen is not None and seen != self.open_cents:
             now = amount_text(self.open_cents, self.bill.currency)
-            fresh = self.data.copy()
+            fresh = QueryDict(mutable=True)
+            fresh.update(self.data)
             fresh[self.add_prefix("open_seen")] = str(self.open_cents)
             self.data = fresh
             raise ValidationError(

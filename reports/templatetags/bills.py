@@ -60,7 +60,7 @@ def rate(share: Decimal) -> str:
 
 
 @register.simple_tag
-def bills_of(customer: Customer | str | None = None, site: Site | str | None = None) -> SafeString:
+def bills_of(customer: Customer | Any = None, site: Site | Any = None) -> SafeString:
     """The part of a customer's or a site's page that lists their latest bills."""
     rows = Bill.objects.filter(issued_at__isnull=False).select_related("payer")
     if customer:

@@ -34,7 +34,7 @@ def today() -> date:
     return day_of(timezone.now(), shop_zone())
 
 
-def filtered(rows: "QuerySet[Bill]", wanted: BillFilter) -> "QuerySet[Bill]":
+def filtered(rows: "QuerySet[Any]", wanted: BillFilter) -> "QuerySet[Any]":
     """The bills that the filter asks for."""
     asked = wanted.cleaned_data if wanted.is_valid() else {}
     for word in asked.get("q", "").split():

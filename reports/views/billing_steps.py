@@ -34,7 +34,7 @@ def send_paper(request: HttpRequest, paper: Bill | CreditNote) -> HttpResponse:
         told = form.cleaned_data
         days = day_list_of(paper) if isinstance(paper, Bill) and told["day_list"] else None
         return send_by_email(
-            act, paper=paper, to=told["to"], subject=told["subject"], text=told["text"], day_list=days
+            act, paper=paper, to=told["to"], subject=told["subject_line"], text=told["text"], day_list=days
         )
 
     return take_step(
