@@ -164,6 +164,8 @@ def lead_typed(request: HttpRequest, code: str) -> HttpResponse:
     """Every lead's value before and after one was held; the page says which one it was. Works without live readings."""
     kit = kit_of(code)
     telling = telling_of(request, kit)
+    if request.method == "GET" and len(telling.unnamed) == 1:
+        return redirect("lead_warm", kit.code)  # the last one needs no values, only somebody's eyes
     values = TypedLeadsForm(
         request.POST or None, sensors=[row.sensor for row in telling.wirings], unit=telling.unit
     )

@@ -10,6 +10,7 @@ from kits import live
 from kits.actions import leads as actions
 from kits.models import Event, KeptAt, Kit, LiveReading, Sensor
 from kits.promises import Refused
+from kits.telling_leads import Hold, Telling
 from tests import make
 
 pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
@@ -200,6 +201,12 @@ def test_typed_values_tell_the_lead_and_name_it(technician_client, kit):
     assert Event.objects.get(what="lead named").details["way"] == "typed"
 
 
+def test_the_last_lead_needs_no_values(technician_client, kit):
+    Sensor.objects.filter(rom__in=roms_of(kit)[:2]).update(tag="x")
+    answer = technician_client.get(f"/kits/{kit.code}/leads/typed/", follow=True)
+    assert "One lead is left" in text(answer) and "I have looked" in text(answer)
+
+
 def test_what_is_no_number_is_told_beside_its_box_and_nothing_typed_is_lost(technician_client, kit):
     page = technician_client.post(
         f"/kits/{kit.code}/leads/typed/", typed(kit, ["warm", "21", "21"], ["21", "29", "21"])
@@ -320,3 +327,33 @@ def test_what_was_watched_for_longer_than_readings_are_kept_still_opens(technici
         f"/kits/{kit.code}/leads/plug/", {"began": str(long_ago), "rom": simulated_rom(9)}
     )
     assert page.status_code == 200 and f'data-row="{simulated_rom(9)}"' in text(page)
+
+
+def test_what_goes_slowly_is_let_go_first_and_has_to_come_back(technician_client, kit, monkeypatch):
+    monkeypatch.setattr("config.demo.leads.TAU_HAND_S", 75.0)  # through a glove
+    now = timezone.now()
+    began, released = now - timedelta(seconds=150), now - timedelta(seconds=60)
+    leads = Leads(roms_of(kit), seed=5)
+    tell(kit, leads, 70, until=began)
+    leads.hold(leads.roms[0])
+    tell(kit, leads, 90, until=released)
+    address = f"/kits/{kit.code}/leads/"
+    hold = {"began": f"{began.timestamp():.2f}"}
+    # At the instant of letting go the readings end there.
+    page = technician_client.get(address, {**hold, "let_go": "yes"})
+    assert page.status_code == 302 and "released=" in page.headers["Location"]
+    at_release = Telling(kit, Hold(began.timestamp()), released.timestamp(), "C")
+    assert at_release.judgement.let_go and not at_release.judgement.is_decided
+    leads.hold(None)
+    tell(kit, leads, 60, until=now)
+    hold["released"] = f"{released.timestamp():.2f}"
+    page = technician_client.get(address, hold)
+    assert "let go, it came back by" in text(page)
+    assert name(technician_client, kit, hold).status_code == 200
+    assert Sensor.objects.get(rom=roms_of(kit)[0]).tag == "2"
+
+
+def test_while_it_should_be_let_go_the_page_has_the_button_for_it(technician_client, kit, monkeypatch):
+    monkeypatch.setattr("config.demo.leads.TAU_HAND_S", 75.0)
+    page = technician_client.get(f"/kits/{kit.code}/leads/", held(kit, seconds=80))
+    assert "Let go now" in text(page) and "I have let go" in text(page)
