@@ -23,6 +23,9 @@ from kits.file_history import (
 )
 from kits.listing import listed_sensors
 from kits.models import Custody, Event, FollowUp, Offset, Part, SparePlace, User, Wiring
+from reports.billing_lines_out import LINE_COLUMNS, PAYMENT_COLUMNS, lines_out, payments_out
+from reports.billing_list import listed_bills
+from reports.tables_billing import BILL_COLUMNS
 from sites.days import day_of
 from sites.file_columns import (
     AGREEMENT_COLUMNS,
@@ -108,6 +111,17 @@ ALL = (
         SENSOR_COLUMNS,
         lambda: listed_sensors(timezone.now()),
         True,
+    ),
+    Table("bills", "Bills", "with what is paid, given back and open", BILL_COLUMNS, listed_bills),
+    Table(
+        "bill-lines",
+        "Lines of bills and credit notes",
+        "with days, price, tax and reason; what is given back stands below zero",
+        LINE_COLUMNS,
+        lines_out,
+    ),
+    Table(
+        "payments", "Payments", "what came for which bill, and what went back", PAYMENT_COLUMNS, payments_out
     ),
     Table("calls", "Calls", "open and closed", CALL_COLUMNS, calls_with_state),
     Table("agreements", "Agreements", "with what was agreed", AGREEMENT_COLUMNS, agreements),
