@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.conf import settings
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
@@ -42,7 +43,7 @@ def send_paper(request: HttpRequest, paper: Bill | CreditNote) -> HttpResponse:
         form,
         do,
         template="reports/bill_send.html",
-        context={"paper": paper},
+        context={"paper": paper, "only_logged": "console" in settings.EMAIL_BACKEND},
         then=lambda done: paper.get_absolute_url(),
     )
 
