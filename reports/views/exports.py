@@ -14,7 +14,11 @@ from reports.books_out import ALL, TABLES
 @require_safe
 def exports(request: HttpRequest) -> HttpResponse:
     """Which tables can be taken along, and what is in each?"""
-    return render(request, "reports/exports.html", {"tables": [table for table in ALL if table.is_for(user_of(request))]})
+    return render(
+        request,
+        "reports/exports.html",
+        {"tables": [table for table in ALL if table.is_for(user_of(request))]},
+    )
 
 
 @for_roles(*OFFICE)

@@ -132,7 +132,9 @@ def test_a_mail_to_no_address_is_not_sent(to, manager_client, office_client):
 
 def test_line_breaks_in_a_subject_reach_no_header(manager_client, office_client):
     bill = issued(manager_client)
-    office_client.post(f"/bills/{bill}/send/", {**letter(), "subject_line": "Your bill\r\nBcc: x@example.com"})
+    office_client.post(
+        f"/bills/{bill}/send/", {**letter(), "subject_line": "Your bill\r\nBcc: x@example.com"}
+    )
     assert [message.subject for message in mail.outbox] == ["Your bill Bcc: x@example.com"]
 
 
