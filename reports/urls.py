@@ -3,6 +3,7 @@
 from django.urls import path
 
 from reports.views import (
+    agreements,
     billing,
     billing_close,
     billing_papers,
@@ -11,7 +12,9 @@ from reports.views import (
     imports,
     labels,
     papers,
+    stay_marks,
     stays,
+    terms,
 )
 
 urlpatterns = [
@@ -35,6 +38,15 @@ urlpatterns = [
     path("stays/<int:pk>/customer-copy.pdf", papers.customer_copy, name="customer_copy"),
     path("stays/<int:pk>/card.pdf", papers.card, name="leave_behind_card"),
     path("stays/<int:pk>/leaving-slip.pdf", papers.slip, name="leaving_slip"),
+    path("stays/<int:pk>/days/", stay_marks.mark_days_page, name="mark_days"),
+    path("stays/<int:pk>/cut-leads/", stay_marks.cut_leads_page, name="cut_leads"),
+    path("stays/<int:pk>/access/", stay_marks.offer_page, name="offer_access"),
+    path("stays/<int:pk>/no-access/", stay_marks.no_access_page, name="no_access"),
+    path("agreements/", agreements.agreements, name="agreements"),
+    path("agreements/price-list/", terms.price_list, name="price_list"),
+    path("agreements/price-list/new/", terms.price_list_new, name="price_list_new"),
+    path("agreements/<int:pk>/", agreements.agreement, name="agreement"),
+    path("agreements/<int:pk>/terms/new/", terms.terms_new, name="terms_new"),
     path("bills/", billing.bills, name="bills"),
     path("bills/unpaid/", billing.bills_unpaid, name="bills_unpaid"),
     path("bills/not-billed-yet/", billing.bills_unbilled, name="bills_unbilled"),

@@ -15,6 +15,7 @@ from kits.models import Event, FollowUp, User
 from kits.templatetags.kitperch import when
 from kits.web import EVERYBODY, StepForm, for_roles, take_step, user_of
 from reports import gather
+from reports.stay_cost import cost_of
 from reports.views.papers import stay_with_all
 from sites.actions.findings import write_findings
 from sites.doubts import doubts_of_stay
@@ -74,6 +75,12 @@ def other_steps(stay: Deployment, user: User) -> list[tuple[str, str]]:
     if user.is_office and stay.stage == Stage.INSTALLED:
         found.append(("The customer asked for it", address("customer_asked", stay.pk)))
         found.append(("It is here, but nobody wrote down the pull", address("settle", code)))
+    if user.is_office and stay.installed_at:
+        found.append(("Mark days", address("mark_days", stay.pk)))
+        found.append(("Leads were cut", address("cut_leads", stay.pk)))
+        found.append(("Offer access in writing", address("offer_access", stay.pk)))
+    if user.is_manager and stay.installed_at and not hasattr(stay, "no_access"):
+        found.append(("Charge no access", address("no_access", stay.pk)))
     if user.is_manager and stay.stage in {Stage.LOADED, Stage.INSTALLED, Stage.REMOVED}:
         found.append(("Give up as not recovered", address("not_recovered", stay.pk)))
     if user.is_manager and stay.loaded_at:
@@ -109,6 +116,7 @@ def stay_page(request: HttpRequest, pk: int) -> HttpResponse:
             "reports/stay.html",
             {
                 "drawing": drawing,
+                "cost": cost_of(stay, today) if user_of(request).is_office else None,
                 "drawing_says": says,
                 "doubts": [(one, one.sentence(unit)) for one in doubts_of_stay(stay)],
                 "stay": stay,

@@ -51,6 +51,7 @@ class CallForm(RecordForm):
             "wanted_positions",
             "lead_length_m",
             "agreement",
+            "priority",
             "notes",
         ]
         labels = {

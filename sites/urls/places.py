@@ -19,8 +19,6 @@ urlpatterns: list[URLPattern] = [
     path("parties/<int:pk>/end/", places.party_end, name="party_end"),
     path("units/<int:pk>/", places.unit, name="unit"),
     path("units/<int:pk>/edit/", places.unit_edit, name="unit_edit"),
-    path("agreements/", agreements.agreements, name="agreements"),
     path("agreements/new/", agreements.agreement_new, name="agreement_new"),
-    path("agreements/<int:pk>/", agreements.agreement, name="agreement"),
     path("agreements/<int:pk>/edit/", agreements.agreement_edit, name="agreement_edit"),
 ]
