@@ -85,7 +85,7 @@ class SensorTable(tables.Table):
 def swatch(sensor: Sensor) -> SafeString:
     """The tape on a lead as it stands in a table; a lead without any says so."""
     if not sensor.tag and not sensor.tag_colour:
-        return format_html('<span class="soft">no tag</span>')
+        return format_html('<span class="soft">{}</span>', "no tag")
     suffix = tape(sensor.tag_colour)
     if not suffix:
         return format_html("<b>{}</b>", sensor.tag)

@@ -19,7 +19,7 @@ from pathlib import Path
 from postgres import throwaway_postgresql
 
 ROOT = Path(__file__).resolve().parent.parent
-BUDGET_SECONDS = 600
+BUDGET_SECONDS = 780
 DOCTESTED = ["config", "kits", "sites", "reports"]
 COUNT = re.compile(r"(\d+) (passed|failed|errors?|skipped)")
 
