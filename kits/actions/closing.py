@@ -29,6 +29,7 @@ from kits.models import (
 from kits.promises import Refused
 
 ENDLESS = 1_000_000
+HOW_LENGTH = 200  # of `Offset.how`
 
 
 @action
@@ -107,11 +108,19 @@ def close_for(act: Act, check: CalibrationCheck, outcome: SensorOutcome) -> Verd
         source=OffsetSource.CHECK,
         result=result,
         good_until=found.due.on,
-        how=f"{check.get_method_display()}, beside {check.reference}, {check}"[:200],
+        how=how_found(check),
         recorded_at=act.recorded_at,
         recorded_by=act.typed_by,
     )
     return found.verdict
+
+
+def how_found(check: CalibrationCheck) -> str:
+    """How an offset was found, as every paper that quotes it says; also that the reference was out of date, and why."""
+    told = f"{check.get_method_display()}, beside {check.reference}, {check}"
+    if check.out_of_date_why:
+        told += f"; reference out of date, allowed by {check.out_of_date_allowed_by}: {check.out_of_date_why}"
+    return told if len(told) <= HOW_LENGTH else told[: HOW_LENGTH - 1] + "…"
 
 
 def columns_of(check: CalibrationCheck, outcome: SensorOutcome) -> dict[str, object]:

@@ -361,3 +361,18 @@ def test_the_baths_wander_drops_out_only_between_sensors_that_one_kit_reads_at_o
 
     assert wander(alone)
     assert not wander(mixed)
+
+
+def test_an_offset_says_that_its_reference_was_out_of_date_and_who_allowed_it(sensors):
+    """So every paper that quotes the offset says it too."""
+    old = make.reference(certificate={"due_on": timezone.localdate() - DAY})
+    manager = make.manager(name="Mira Sol")
+    make.check(
+        sensors,
+        reference=old,
+        by=manager,
+        method=Method.STIRRED,
+        out_of_date_why="the new one is in the post",
+    )
+    told = sensors[0].offset_at(timezone.now()).how
+    assert "reference out of date, allowed by Mira Sol: the new one is in the post" in told
