@@ -8,8 +8,9 @@ from datetime import date
 from reports.billing.calendar import next_month
 from reports.billing.compare import Comparison
 from reports.billing.money import money_text
-from reports.billing_books import Books, read_books, standing_lines
+from reports.billing_books import Books, read_books
 from reports.billing_credits import comparison_of, last_billed
+from reports.billing_standing import standing_lines
 from reports.models import (
     Bill,
     BillLine,

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from functools import cached_property, lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 from django.db.models import Q
@@ -15,7 +15,7 @@ from kits.models import Custody, Place
 from reports.billing.account import account
 from reports.billing.calendar import months_between
 from reports.billing.compare import Comparison, Standing, compare
-from reports.billing.lines import Kind, Line
+from reports.billing.lines import Line
 from reports.billing.stays import Cover, Payer, Stay
 from reports.billing.terms import (
     AllowanceOrder,
@@ -30,7 +30,8 @@ from reports.billing.terms import (
     TaxRounding,
 )
 from reports.billing.terms import Terms as PlainTerms
-from reports.models import OWN_FAULT, BillLine, CreditLine, CutLeads, DayMark, MarkKind, NoAccess
+from reports.billing_standing import standing_lines
+from reports.models import OWN_FAULT, CutLeads, DayMark, MarkKind, NoAccess
 from sites.models import Agreement, Deployment, Party, PartyRole, Terms
 
 PRICE_LIST = 0  # the key of the price list among the contracts
@@ -41,7 +42,6 @@ STAY_COLUMNS = (
     "kit__code",
     "installed_at",
     "removed_at",
-    "ended_at",
     "customer_asked_on",
     "take_out_by",
     "not_recovered_at",
@@ -109,20 +109,24 @@ def read_books(through: date, *, stays: Iterable[int] | None = None) -> Books:
     rows = stays_to_read(through, None if stays is None else set(stays))
     contracts, agreements = read_contracts()
     covering = covers_by_site(agreements)
-    paying, owning = read_parties({row[9] for row in rows})
+    paying, owning = read_parties({row[8] for row in rows})
     keys = None if stays is None else [row[0] for row in rows]
     marks, cut, access, found = read_marks(keys), read_cut_leads(keys), read_no_access(keys), read_found(rows)
     known, told = [], {}
+    covers_for: dict[tuple[int | None, ...], tuple[Cover, ...]] = {}  # alike for all houses of an agreement
     for row in rows:
-        (pk, _kit, code, installed_at, removed_at, _ended, asked_on, take_out_by, lost_at) = row[:9]
-        (site, zone_name, street, city, unit, agreement, priority, value_cents, built_on) = row[9:]
+        (pk, _kit, code, installed_at, removed_at, asked_on, take_out_by, lost_at) = row[:8]
+        (site, zone_name, street, city, unit, agreement, priority, value_cents, built_on) = row[8:]
         if not zone_name:
             raise ValueError(f"The site {street} has no time zone, so its days are not known.")
         zone = zone_called(zone_name)
         installed_on = day_in(installed_at, zone)
         if installed_on >= through:
             continue
-        covers = covers_of(covering.get(site, ()), agreements.get(agreement), contracts)
+        beside = (agreement, *(row.pk for row in covering.get(site, ())))
+        if (covers := covers_for.get(beside, ())) == ():
+            covers = covers_of(covering.get(site, ()), agreements.get(agreement), contracts)
+            covers_for[beside] = covers
         lost_on = day_in(lost_at, zone) if lost_at else None
         known.append(
             Stay(
@@ -268,19 +272,27 @@ def covers_of(
 # People
 
 
-def read_parties(sites: set[int]) -> tuple[dict[int, list[Party]], dict[int, list[Party]]]:
+class AtSite(NamedTuple):
+    """Who pays, or owns, at a site during [since, until)."""
+
+    since: date
+    until: date | None
+    customer_id: int
+
+
+def read_parties(sites: set[int]) -> tuple[dict[int, list[AtSite]], dict[int, list[AtSite]]]:
     """Who pays and who owns, by site, the longest there first."""
-    paying: dict[int, list[Party]] = defaultdict(list)
-    owning: dict[int, list[Party]] = defaultdict(list)
+    paying: dict[int, list[AtSite]] = defaultdict(list)
+    owning: dict[int, list[AtSite]] = defaultdict(list)
     rows = Party.objects.filter(part__in=[PartyRole.PAYS, PartyRole.OWNS]).order_by("since", "pk")
-    for party in rows:
-        if party.site_id in sites:
-            (paying if party.part == PartyRole.PAYS else owning)[party.site_id].append(party)
+    for site, part, *who in rows.values_list("site_id", "part", "since", "until", "customer_id"):
+        if site in sites:
+            (paying if part == PartyRole.PAYS else owning)[site].append(AtSite(*who))
     return paying, owning
 
 
 def payers_of(
-    paying: Sequence[Party], covers: Sequence[Cover], agreements: Mapping[int, Agreement]
+    paying: Sequence[AtSite], covers: Sequence[Cover], agreements: Mapping[int, Agreement]
 ) -> tuple[Payer, ...]:
     """Who pays, first choice first: who *pays* at the site, the agreement's own customer before others; where nobody
     does, the agreement's customer."""
@@ -296,7 +308,7 @@ def payers_of(
     )
 
 
-def sold_on(owning: Sequence[Party], installed_on: date) -> date | None:
+def sold_on(owning: Sequence[AtSite], installed_on: date) -> date | None:
     """The first day on which nobody owns the house any more of those who owned it when the kit went in."""
     ends = [
         party.until
@@ -367,7 +379,7 @@ def read_no_access(keys: Sequence[int] | None) -> dict[int, date]:
 
 def read_found(rows: Sequence[tuple[Any, ...]]) -> dict[int, datetime]:
     """When a kit given up as not recovered turned up again, by stay."""
-    lost = {(row[1], row[8]): row[0] for row in rows if row[8] is not None}
+    lost = {(row[1], row[7]): row[0] for row in rows if row[7] is not None}
     if not lost:
         return {}
     missing = Custody.objects.filter(
@@ -378,58 +390,3 @@ def read_found(rows: Sequence[tuple[Any, ...]]) -> dict[int, datetime]:
         for row in missing
         if (row.kit_id, row.held_from) in lost and row.held_until is not None
     }
-
-
-# What stands on papers
-
-
-def standing_lines(
-    stays: Iterable[int] | None = None, *, bills: Iterable[int] | None = None
-) -> list[Standing]:
-    """Lines of issued bills as they stand after all credits: of some stays, or of some bills."""
-    rows = BillLine.objects.select_related("bill").filter(bill__issued_at__isnull=False)
-    credits = CreditLine.objects.filter(credit_note__issued_at__isnull=False)
-    if bills is not None:
-        chosen = list(bills)
-        rows = rows.filter(bill__in=chosen)
-        credits = credits.filter(bill_line__bill__in=chosen)
-    keys = None if stays is None else set(stays)
-    backs: dict[int, list[CreditLine]] = defaultdict(list)
-    for credit in credits.order_by("pk"):
-        backs[credit.bill_line_id].append(credit)
-    found = []
-    for row in rows.order_by("bill_id", "place"):
-        if keys is None or row.deployment_id in keys:
-            found += as_it_stands(row, backs.get(row.pk, []))
-    return found
-
-
-def as_it_stands(row: BillLine, credits: Sequence[CreditLine]) -> list[Standing]:
-    released = {
-        date.fromisoformat(day) for credit in credits if credit.kind == row.kind for day in credit.days
-    }
-    kinds = dict.fromkeys([row.kind, *(credit.kind for credit in credits)])
-    found = []
-    for kind in kinds:
-        own = kind == row.kind
-        mine = [credit for credit in credits if credit.kind == kind]
-        found.append(
-            Standing(
-                line=row.pk,
-                bill=row.bill_id,
-                number=row.bill.number,
-                stay=row.deployment_id,
-                payer=row.payer_id,
-                cell=row.cell,
-                kind=Kind(kind),
-                start=row.start,
-                until=row.until,
-                days=row.days - len(released) if own else 0,
-                holes=tuple(sorted({*map(date.fromisoformat, row.holes), *released})) if own else (),
-                amount_cents=(row.amount_cents if own else 0) - sum(one.amount_cents for one in mine),
-                tax_cents=(row.tax_cents if own else 0) - sum(one.tax_cents for one in mine),
-                tax=Tax(row.tax_code, Decimal(row.tax_rate)),
-                tax_rounding=TaxRounding(row.tax_rounding),
-            )
-        )
-    return found

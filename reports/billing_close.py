@@ -12,6 +12,7 @@ from reports.billing.compare import Correction
 from reports.billing.lines import Kind, Line
 from reports.billing.tax import TaxTotal, tax_of_lines, tax_totals
 from reports.billing_books import Books, Told, read_books
+from reports.many_rows import many_records
 from reports.models import Bill, DayMark, MarkKind, MonthClaim
 from sites.days import day_of, start_of_day
 from sites.free import shop_zone
@@ -115,6 +116,7 @@ def check_month(month: date, now: datetime) -> date:
     return month
 
 
+@many_records()
 def look_at(
     month: date, now: datetime, *, payers: Collection[int] | None = None, books: Books | None = None
 ) -> Close:
@@ -158,7 +160,7 @@ def look_at(
 
 def in_order(lines: Iterable[Line], told: dict[int, Told]) -> list[Line]:
     """House by house, stay by stay, in the order of their days."""
-    kinds = list(Kind)
+    places = {kind: place for place, kind in enumerate(Kind)}
     return sorted(
         lines,
         key=lambda line: (
@@ -166,7 +168,7 @@ def in_order(lines: Iterable[Line], told: dict[int, Told]) -> list[Line]:
             line.stay,
             line.cell,
             line.start,
-            kinds.index(line.kind),
+            places[line.kind],
         ),
     )
 

@@ -10,7 +10,8 @@ from django.db.models import Max
 from reports.billing.calendar import next_month
 from reports.billing.compare import Comparison, Correction, Standing, TakenBack, all_back, compare
 from reports.billing.money import money_text
-from reports.billing_books import Books, read_books, standing_lines
+from reports.billing_books import Books, read_books
+from reports.billing_standing import standing_lines
 from reports.models import Bill, BillLine, DayClaim
 
 

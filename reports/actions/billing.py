@@ -9,7 +9,7 @@ from reports.billing.lines import ONCE
 from reports.billing.money import money_text
 from reports.billing_books import Told
 from reports.billing_close import Draft, check_month, look_at, say_month
-from reports.many_rows import insert_rows
+from reports.many_rows import insert_rows, many_records
 from reports.models import (
     Bill,
     BillLine,
@@ -92,6 +92,7 @@ def next_numbers(counter: PaperNumber, count: int) -> list[tuple[int, str]]:
     ]
 
 
+@many_records()
 def issue(
     act: Act,
     counter: PaperNumber,
@@ -202,8 +203,8 @@ def claim(bills: list[Bill], drafts: list[Draft]) -> None:
     ]
     insert_rows(
         DayClaim,
-        ("day", "deployment", "line", "released_by"),
-        ((day, line.stay, row, None) for row, line in lines for day in line.claimed()),
+        ("day", "deployment", "line"),
+        ((day, line.stay, row) for row, line in lines for day in line.claimed()),
     )
     once = [(row, line) for row, line in lines if line.kind in ONCE and line.amount_cents]
     there = set(
@@ -214,9 +215,9 @@ def claim(bills: list[Bill], drafts: list[Draft]) -> None:
     # What is only the difference to an earlier line of that month stands beside it, under that line's claim.
     insert_rows(
         OnceClaim,
-        ("kind", "deployment", "line", "released_by"),
+        ("kind", "deployment", "line"),
         (
-            (line.kind.value, line.stay, row, None)
+            (line.kind.value, line.stay, row)
             for row, line in once
             if (line.stay, line.kind.value, line.cell) not in there
         ),

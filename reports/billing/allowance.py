@@ -7,7 +7,7 @@ later months come.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from itertools import groupby, pairwise
+from itertools import pairwise
 
 from reports.billing.stays import Stay
 from reports.billing.terms import AllowanceOrder, Contract, Terms
@@ -124,15 +124,12 @@ def use_up(mine: list[Segment], carried: int, covered: dict[tuple[int, int, date
 def use_up_by_day(mine: list[Segment], carried: int, covered: dict[tuple[int, int, date], int]) -> int:
     """The same where stays overlap: each day in turn, on one day in the agreed order."""
     used = 0
-    days = sorted(
-        (
-            (day, rank(part), number)
-            for number, part in enumerate(mine)
-            for day in part.stay.days(part.start, part.until)
-        ),
-    )
-    for _day, kits in groupby(days, key=lambda entry: entry[0]):
-        parts = [mine[number] for _d, _rank, number in kits]
+    on_day: dict[date, list[Segment]] = {}
+    for part in sorted(mine, key=rank):
+        for day in part.stay.days(part.start, part.until):
+            on_day.setdefault(day, []).append(part)
+    for day in sorted(on_day):
+        parts = on_day[day]
         allowed = parts[0].terms.included_days + carried
         if parts[0].terms.kits_share_a_day:
             if used < allowed:

@@ -8,6 +8,8 @@ from enum import StrEnum
 from reports.billing.money import Cents
 from reports.billing.terms import NO_TAX, Tax, Taxed, TaxRounding
 
+ONE_DAY = timedelta(days=1)
+
 
 class Kind(StrEnum):
     """What a line charges or takes off."""
@@ -74,7 +76,8 @@ class Line:
         """The days this line takes for itself; no other line may have them."""
         if not self.days:
             return
-        for number in range((self.until - self.start).days):
-            day = self.start + timedelta(days=number)
+        day = self.start
+        while day < self.until:
             if day not in self.holes:
                 yield day
+            day += ONE_DAY

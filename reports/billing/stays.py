@@ -125,8 +125,9 @@ class Stay:
 
     def days(self, start: date, until: date) -> Iterator[date]:
         """The days of [start, until) that count."""
-        holes = set(self.holes)
-        for number in range((until - start).days):
-            day = start + timedelta(days=number)
+        holes = set(self.holes) if self.uncounted else ()
+        day = start
+        while day < until:
             if day not in holes:
                 yield day
+            day += ONE_DAY

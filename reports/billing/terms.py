@@ -212,7 +212,13 @@ class Contract:
 
     def year_start(self, number: int) -> date:
         """The day contract year `number` (0 is the first) begins, always computed from the original start."""
-        return anniversary(self.start, 12 * number, self.history[0][1].year_anchor)
+        if number not in self._years:
+            self._years[number] = anniversary(self.start, 12 * number, self.history[0][1].year_anchor)
+        return self._years[number]
+
+    @cached_property
+    def _years(self) -> dict[int, date]:
+        return {}
 
     def year_of(self, day: date) -> int:
         """Which contract year `day` lies in; days before the start lie in the first."""
