@@ -285,9 +285,10 @@ def read_parties(sites: set[int]) -> tuple[dict[int, list[AtSite]], dict[int, li
     paying: dict[int, list[AtSite]] = defaultdict(list)
     owning: dict[int, list[AtSite]] = defaultdict(list)
     rows = Party.objects.filter(part__in=[PartyRole.PAYS, PartyRole.OWNS]).order_by("since", "pk")
-    for site, part, *who in rows.values_list("site_id", "part", "since", "until", "customer_id"):
+    columns = ("site_id", "part", "since", "until", "customer_id")
+    for site, part, since, until, customer in rows.values_list(*columns):
         if site in sites:
-            (paying if part == PartyRole.PAYS else owning)[site].append(AtSite(*who))
+            (paying if part == PartyRole.PAYS else owning)[site].append(AtSite(since, until, customer))
     return paying, owning
 
 

@@ -25,7 +25,7 @@ def adapter_of(field: "Field[Any, Any]") -> Callable[[Any], Any] | None:
     if isinstance(field, DateField):
         return lru_cache(4_096)(connection.ops.adapt_datefield_value)
     if isinstance(field, JSONField):
-        return json.dumps
+        return lambda value: "[]" if value == [] else json.dumps(value)
     return None
 
 

@@ -1,5 +1,6 @@
 """A month is closed: its bills are numbered, frozen and from then on unchangeable."""
 
+from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from datetime import date, timedelta
 
@@ -33,6 +34,7 @@ def check_manager(act: Act) -> None:
 
 
 @action
+@many_records()
 def close_month(
     act: Act,
     *,
@@ -92,7 +94,6 @@ def next_numbers(counter: PaperNumber, count: int) -> list[tuple[int, str]]:
     ]
 
 
-@many_records()
 def issue(
     act: Act,
     counter: PaperNumber,
@@ -163,12 +164,13 @@ LINE_FIELDS = (
 
 def rows_of(bill: Bill, draft: Draft, told: Mapping[int, Told]) -> Iterable[tuple[object, ...]]:
     """The lines of a draft as rows, in the order of `LINE_FIELDS`."""
+    bill_key, payer_key = bill.pk, draft.payer.pk
     for place, (line, tax_cents) in enumerate(zip(draft.lines, draft.taxes, strict=True), start=1):
         words = told[line.stay]
         yield (
-            bill.pk,
+            bill_key,
             place,
-            draft.payer.pk,
+            payer_key,
             line.stay,
             line.contract or None,
             line.terms,
@@ -180,7 +182,7 @@ def rows_of(bill: Bill, draft: Draft, told: Mapping[int, Told]) -> Iterable[tupl
             line.until,
             line.days,
             line.covered,
-            [day.isoformat() for day in line.holes],
+            [day.isoformat() for day in line.holes] if line.holes else [],
             line.quantity,
             line.unit_cents,
             line.amount_cents,
@@ -195,11 +197,13 @@ def rows_of(bill: Bill, draft: Draft, told: Mapping[int, Told]) -> Iterable[tupl
 def claim(bills: list[Bill], drafts: list[Draft]) -> None:
     """Days, once-a-stay charges and months are taken; the database refuses what stands elsewhere already."""
     written = BillLine.objects.filter(bill__in=[bill.pk for bill in bills])
-    row_of = {(bill, place): pk for bill, place, pk in written.values_list("bill_id", "place", "pk")}
+    rows_of_bill: dict[int, list[int]] = defaultdict(list)
+    for key, row in written.order_by("bill_id", "place").values_list("bill_id", "pk"):
+        rows_of_bill[key].append(row)
     lines = [
-        (row_of[bill.pk, place], line)
+        (row, line)
         for bill, draft in zip(bills, drafts, strict=True)
-        for place, line in enumerate(draft.lines, start=1)
+        for row, line in zip(rows_of_bill[bill.pk], draft.lines, strict=True)
     ]
     insert_rows(
         DayClaim,

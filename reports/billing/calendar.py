@@ -3,6 +3,7 @@
 from calendar import monthrange
 from datetime import date, timedelta
 from enum import StrEnum
+from functools import lru_cache
 
 MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"]
 
@@ -41,15 +42,18 @@ def months_between(start: date, day: date) -> int:
     return max(0, months - (anniversary(start, months) > day))
 
 
+@lru_cache(4_096)  # the same days come again and again
 def first_of_month(day: date) -> date:
     return day.replace(day=1)
 
 
+@lru_cache(4_096)
 def next_month(day: date) -> date:
     """The first of the month after `day`'s."""
     return (day.replace(day=28) + timedelta(days=4)).replace(day=1)
 
 
+@lru_cache(4_096)
 def say_span(start: date, until: date) -> str:
     """The days [start, until) as they stand on a line.
 
