@@ -7,6 +7,7 @@ from django.db import transaction
 from django.db.models import QuerySet
 
 from config.demo.bench import CHAPTERS as BENCH_CHAPTERS
+from config.demo.billing import CHAPTERS as BILLING_CHAPTERS
 from config.demo.people import KITS
 from config.demo.story import DAYS_OF_HISTORY, Story
 from kits.actions import kits as kit_actions
@@ -27,7 +28,7 @@ def tell(now: datetime) -> None:
         story.build_kits()
         story.open_houses()
         tell_past(story)
-        for chapter in (*CHAPTERS, *BENCH_CHAPTERS):
+        for chapter in (*CHAPTERS, *BENCH_CHAPTERS, *BILLING_CHAPTERS):
             chapter(story)
 
 
