@@ -127,4 +127,49 @@ EXPLAINED = {
     "replace_beyond_kelvin": (
         "An offset mends what is small and steady. A sensor off by 2 °F is wet inside, badly mounted or no original part."
     ),
+    "charged": (
+        "How days become money. By the started week, a stay of eight days costs two weeks. Whatever is "
+        "cheapest mixes days, weeks and months, and takes the difference off the bill as a line of its own. "
+        "Weeks and months count from the install."
+    ),
+    "included_days": (
+        "Days that cost nothing, in each year counted from the agreement's first day. All houses of the "
+        "agreement share them."
+    ),
+    "set_up_cents": "Charged once a stay, on the bill of its first month.",
+    "cap_cents": (
+        "However long a stay is, its days cost no more than this. Set-up, cut leads and a lost kit come on "
+        "top."
+    ),
+    "day_count": (
+        "A kit that went in on Monday and came out on Wednesday has two days, three, or one. A stay always "
+        "counts at least one day."
+    ),
+    "proration": "A whole month costs the month's price. This says how the days of a part of a month are reckoned.",
+    "month_anchor": "A month that began on the 31st ends where? April has no 31st.",
+    "year_anchor": (
+        "A contract year that began on 29 February begins again when, in years without that day? It stays as "
+        "first agreed."
+    ),
+    "kits_share_a_day": "Ticked: two kits under the agreement on one day use one included day. Not ticked: they use two.",
+    "allowance_order": "When one included day is left and two kits hang, one of them gets it.",
+    "carry_over": "Days nobody used in a contract year are added to the next. Not ticked: they lapse.",
+    "minimum_cents": "When a stay is over and came to less, a line makes up the difference.",
+    "priority_multiplier": "A call with priority costs so many times the price: 1.5 is half as much again, 1 is no difference.",
+    "priority_scales_cap": "Ticked: the most a stay costs is multiplied too.",
+    "lost_rule": (
+        "What is charged when a kit is given up as not recovered. Less its age: each month of its life takes "
+        "an equal part off."
+    ),
+    "deposit_cents": "Money of the customer that you hold already; it is taken off the charge for a lost kit.",
+    "found_within_days": "If the kit turns up within so many days, the charge is given back, less the inspection.",
+    "dead_below_hours": (
+        "A day with fewer hours of readings is not charged when the kit or the shop was the cause. Power or "
+        "network of the customer is no such cause."
+    ),
+    "no_access_cents": (
+        "Charged once a stay when nobody let you in after two written offers, and only when a manager says "
+        "yes."
+    ),
+    "tax_rounding": "Half a cent goes up, on each line or once a bill. Choose what your accountant does, and keep to it.",
 }

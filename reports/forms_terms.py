@@ -15,7 +15,7 @@ from reports.forms_billing import NowForm
 from sites.models import Agreement, Terms
 from sites.models.agreements import TaxedKind
 
-FRONT = ("shape", "day_cents", "included_days", "set_up_cents", "cap_cents", "day_count")
+FRONT = ("charged", "day_cents", "included_days", "set_up_cents", "cap_cents", "day_count")
 PRICES = (
     *("day_cents", "week_cents", "month_cents", "set_up_cents", "cap_cents", "minimum_cents"),
     *("deposit_cents", "cut_lead_cents", "no_access_cents"),
@@ -42,6 +42,9 @@ MORE = (
 )
 NAMES = ("from_day", "name", *FRONT, *(name for _title, names in MORE for name in names))
 EXAMPLE = ("example_in", "example_out", "example_priority", "example_used")
+COLUMNS = {
+    "charged": "shape"
+}  # fields that are called otherwise than their column: `shape` is explained for checks
 LONGEST_EXAMPLE_DAYS = 1100
 
 
@@ -81,9 +84,13 @@ class PercentField(forms.DecimalField):
         return f"{(value * 100).normalize():f}" if isinstance(value, Decimal) else value
 
 
+def column_of(name: str) -> str:
+    return COLUMNS.get(name, name)
+
+
 def term_field(name: str) -> forms.Field:
     """The form's field of one term, empty meaning what the model takes by default."""
-    column = Terms._meta.get_field(name)
+    column = Terms._meta.get_field(column_of(name))
     label = str(column.verbose_name)
     label = label[:1].upper() + label[1:]
     if name in PRICES:
@@ -117,7 +124,7 @@ class TermsForm(NowForm):
             "from_day": today if before else (agreement.since if agreement else today),
         }
         if before is not None:
-            start |= {name: getattr(before, name) for name in NAMES if name != "from_day"}
+            start |= {name: getattr(before, column_of(name)) for name in NAMES if name != "from_day"}
         start |= preset_fields(preset, agreement)
         kwargs["initial"] = {**start, **(kwargs.get("initial") or {})}
         super().__init__(*args, subject=agreement, **kwargs)
@@ -131,7 +138,7 @@ class TermsForm(NowForm):
         for name in NAMES:
             if name in self.errors or name not in self.fields:
                 continue
-            column = Terms._meta.get_field(name)
+            column = Terms._meta.get_field(column_of(name))
             if cleaned.get(name) in (None, "") and not getattr(column, "null", False):
                 cleaned[name] = column.get_default()
         begins, ends = cleaned.get("example_in"), cleaned.get("example_out")
@@ -144,7 +151,7 @@ class TermsForm(NowForm):
     def terms(self) -> dict[str, Any]:
         """The terms that were typed, as the action takes them."""
         return {
-            name: self.cleaned_data[name]
+            column_of(name): self.cleaned_data[name]
             for name in NAMES
             if name != "from_day" and name in self.cleaned_data
         }
@@ -189,6 +196,7 @@ def preset_fields(key: str, agreement: Agreement | None) -> Mapping[str, Any]:
         if preset.key == key:
             whole = {name: None for name in PRICES if name != "deposit_cents"}
             told = {**whole, "shape": "day", "included_days": 0, **preset.fields}
+            told["charged"] = told.pop("shape")
             if agreement is None:
                 told.pop("included_days")
             return told

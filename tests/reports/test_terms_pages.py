@@ -28,7 +28,7 @@ def agreement(manager: User) -> Agreement:
 def typed(**fields: object) -> dict[str, object]:
     told = {
         "from_day": SINCE,
-        "shape": "day",
+        "charged": "day",
         "day_cents": "6.50",
         "included_days": "14",
         "day_count": "install",
@@ -69,7 +69,7 @@ def test_the_manager_agrees_terms_and_the_office_reads_them(agreement, manager_c
         ({"day_cents": "-6.50"}, "A price is not negative."),
         ({"day_cents": "6.505"}, "has more than two decimals"),
         ({"day_cents": ""}, "Charging by the day needs a price for a day."),
-        ({"shape": "week"}, "Charging by the started week needs a price for a week."),
+        ({"charged": "week"}, "Charging by the started week needs a price for a week."),
         ({"cap_cents": "10", "minimum_cents": "20"}, "The minimum must not be above the cap."),
         ({"from_day": SINCE - timedelta(days=1)}, "The agreement begins on"),
         ({"from_day": SINCE + timedelta(days=1)}, "The first terms hold from the day the agreement begins"),
