@@ -1,6 +1,8 @@
 """From a database's refusal to a sentence people can act on."""
 
+import random
 import re
+import time
 from collections.abc import Callable
 from functools import wraps
 from typing import Any, NamedTuple, ParamSpec, TypeVar
@@ -69,15 +71,18 @@ def kept(work: Callable[[], T], *, using: str = DEFAULT_DB_ALIAS) -> T:
 
     A ValidationError of Django's own comes out as Refused too, in our words.
 
-    `work` is a callable and not a block because it may run twice: when PostgreSQL ends the transaction to break a
-    deadlock, it is tried once more from the start. Inside an outer transaction only the outermost may retry.
+    `work` is a callable and not a block because it may run again: when PostgreSQL ends the transaction to break a
+    deadlock, it is tried once more from the start, and once again after a moment: the other may still be in the middle
+    when we come back. Inside an outer transaction only the outermost may retry.
     """
     outermost = not connections[using].in_atomic_block
-    try:
-        return _in_transaction(work, using)
-    except OperationalError as error:
-        if not outermost or _sqlstate(error) != DEADLOCK:
-            raise
+    for pause_s in (0.0, random.uniform(0.02, 0.1)):  # not alike for two who met
+        try:
+            return _in_transaction(work, using)
+        except OperationalError as error:
+            if not outermost or _sqlstate(error) != DEADLOCK:
+                raise
+        time.sleep(pause_s)
     return _in_transaction(work, using)
 
 
