@@ -76,7 +76,7 @@ def kept(work: Callable[[], T], *, using: str = DEFAULT_DB_ALIAS) -> T:
     when we come back. Inside an outer transaction only the outermost may retry.
     """
     outermost = not connections[using].in_atomic_block
-    for pause_s in (0.0, random.uniform(0.02, 0.1)):  # not alike for two who met
+    for pause_s in (0.0, random.uniform(0.02, 0.1)):  # noqa: S311 -- a pause, unlike for two who met
         try:
             return _in_transaction(work, using)
         except OperationalError as error:
