@@ -4,12 +4,15 @@ Every agreement covers twenty houses, each with one stay in that month, so that 
 reasons, claims of days, sealed bills. The floor reads the same stays, counts days in Python and multiplies in Decimal;
 it writes nothing. Each run is undone, so that the next one meets the same books.
 
-    python -m scripts.bench.closing 500        within the database that the environment names
+Alone, within a new and empty database (DJANGO_SETTINGS_MODULE, KITPERCH_DATABASE and manage.py migrate first):
+
+    python -m scripts.bench.closing 500
 """
 
 import json
 import subprocess
 import sys
+import time
 from collections import defaultdict
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
@@ -162,7 +165,7 @@ def floor() -> dict[int, Decimal]:
 
 def measure(size: int) -> dict[str, float]:
     """Milliseconds of the floor, of the drafts and of the whole close; the close is undone each time."""
-    from django.db import transaction
+    from django.db import connection, transaction
 
     from kits.actions.acting import Act
     from kits.models import User
@@ -186,7 +189,9 @@ def measure(size: int) -> dict[str, float]:
         assert Bill.objects.count() == size
 
     runs = {"floor": floor, "drafts": lambda: look_at(MONTH, now), "product": undone(close)}
-    return in_turn(runs, rounds=3 if size <= SIZES[0] else 2, warm=0)
+    # On SQLite all the work is the process's own: its time does not tell what else the machine does.
+    clock = time.process_time if connection.vendor == "sqlite" else time.perf_counter
+    return in_turn(runs, rounds=3 if size <= SIZES[0] else 2, warm=0, clock=clock)
 
 
 def main() -> None:
