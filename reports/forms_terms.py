@@ -12,6 +12,7 @@ from kits.web import Day
 from reports.billing.example import PRESETS
 from reports.billing.money import BadAmount, cents_of, money_text
 from reports.forms_billing import NowForm
+from reports.terms_told import term_column
 from sites.models import Agreement, Terms
 from sites.models.agreements import TaxedKind
 
@@ -90,7 +91,7 @@ def column_of(name: str) -> str:
 
 def term_field(name: str) -> forms.Field:
     """The form's field of one term, empty meaning what the model takes by default."""
-    column = Terms._meta.get_field(column_of(name))
+    column = term_column(column_of(name))
     label = str(column.verbose_name)
     label = label[:1].upper() + label[1:]
     if name in PRICES:
@@ -138,7 +139,7 @@ class TermsForm(NowForm):
         for name in NAMES:
             if name in self.errors or name not in self.fields:
                 continue
-            column = Terms._meta.get_field(column_of(name))
+            column = term_column(column_of(name))
             if cleaned.get(name) in (None, "") and not getattr(column, "null", False):
                 cleaned[name] = column.get_default()
         begins, ends = cleaned.get("example_in"), cleaned.get("example_out")

@@ -3,6 +3,8 @@
 from datetime import date
 from typing import Any
 
+from django.db.models import Field
+
 from reports.billing_words import amount_text, counted
 from sites.models import Agreement, Terms
 from sites.models.agreements import LostRule, TaxedKind
@@ -57,8 +59,14 @@ def lost_words(terms: Terms, deposit: str) -> str:
     return f"{words}; given back if found within {counted(terms.found_within_days, 'day')}"
 
 
+def term_column(name: str) -> Field[Any, Any]:
+    column = Terms._meta.get_field(name)
+    assert isinstance(column, Field)  # noqa: S101 - terms have no columns of other tables here
+    return column
+
+
 def label_of(name: str) -> str:
-    label = str(Terms._meta.get_field(name).verbose_name)
+    label = str(term_column(name).verbose_name)
     return label[:1].upper() + label[1:]
 
 
