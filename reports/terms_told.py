@@ -59,7 +59,7 @@ def lost_words(terms: Terms, deposit: str) -> str:
     return f"{words}; given back if found within {counted(terms.found_within_days, 'day')}"
 
 
-def term_column(name: str) -> Field[Any, Any]:
+def term_column(name: str) -> "Field[Any, Any]":
     column = Terms._meta.get_field(name)
     assert isinstance(column, Field)  # noqa: S101 - terms have no columns of other tables here
     return column
