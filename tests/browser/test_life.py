@@ -153,7 +153,7 @@ def build_the_kit(page: Page, told: Told) -> None:
     assert tuple(wired) == told.roms
     for rom, (typed, kelvin) in zip(told.roms, OFFSETS, strict=True):
         page.goto(f"{origin(page)}/sensors/{rom}/")
-        follow(page, "Give an offset")
+        follow(page, "Give an offset by hand")
         fill(page, {"offset_kelvin": typed, "uncertainty_kelvin": "0.2", "how": "crushed ice, five readings"})
         press(page, "Give this offset")
         sensor = Sensor.objects.get(rom=rom)
