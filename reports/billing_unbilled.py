@@ -61,6 +61,12 @@ class Unbilled:
         return sums_of((share.currency, share.running_cents) for share in self.shares if share.running)
 
     @property
+    def of_earlier(self) -> dict[str, int]:
+        """Days of months that are over, found after their bill: the payer's next bill takes them up."""
+        found = [(one.currency, one.over_cents) for one in self.shares if one.over_cents > 0]
+        return sums_of(found)
+
+    @property
     def in_all(self) -> dict[str, int]:
         return sums_of((share.currency, share.total_cents) for share in self.shares)
 
