@@ -95,7 +95,7 @@ def _service_days(lines: Sequence[LineRow]) -> str:
 
 def _sum(paper: BillPaper) -> Flowable:
     """The figure that is looked for first."""
-    caption = "We owe you" if paper.is_credit else "To pay"
+    caption = "Given back" if paper.is_credit else "To pay"
     total = f"{money_text(paper.total_cents)} {paper.currency}"
     return box("spruce", caption, [marked(strong(total), T.lead)], CONTENT * 0.44, T)
 

@@ -97,7 +97,7 @@ def test_a_credit_note_names_its_bill_and_why(whole: bool, words: str):
     )
     (text,) = pages_of(bill_pdf(paper))
     assert f"This {words} of bill B2026-0007" in text and "It came home earlier." in text
-    assert "Credit note C2026-0002" in text and "We owe you" in text and "To be paid by" not in text
+    assert "Credit note C2026-0002" in text and "Given back" in text and "To be paid by" not in text
 
 
 def test_a_long_name_is_written_out():
