@@ -39,6 +39,7 @@ def of_database(where: str, folder: Path, url: str | None) -> list[Line]:
     lines = []
     for size in SIZES:
         environment = shops.environment_for(name_of(size), folder=folder, url=url)
+        environment |= {"DJANGO_SETTINGS_MODULE": "config.settings"}
         for command in (
             ["manage.py", "migrate", "--verbosity", "0"],
             ["-m", "scripts.bench.closing", str(size)],
