@@ -14,6 +14,7 @@ from kits.units import MINUS
 
 REFERENCE = "reference"
 FEWEST_ROUNDS, MOST_BOXES = 3, 8
+TOO_LARGE = 10_000
 TEN_THOUSANDTH = Decimal("0.0001")
 
 
@@ -57,6 +58,8 @@ class ReadingsForm(NowForm):
             [FEWEST_ROUNDS, min(rounds, MOST_BOXES), *(len(self.boxes(key)) for key in names)],
         )
         self.troubles: dict[str, str] = {}
+        # Of an instrument with something unreadable among its readings: those that can be read.
+        self.readable: dict[str, list[Decimal]] = {}
 
     @property
     def as_lines(self) -> bool:
@@ -96,6 +99,8 @@ class ReadingsForm(NowForm):
                 continue
             if trouble := self.trouble(words, name):
                 self.troubles[key] = trouble
+                figures = [figure for word in words if (figure := read_number(word)) is not None]
+                self.readable[key] = [to_celsius(one, self.unit) for one in figures if abs(one) < TOO_LARGE]
             else:
                 readings[key] = [to_celsius(read_number(word) or Decimal(0), self.unit) for word in words]
         if self.troubles:
@@ -110,7 +115,7 @@ class ReadingsForm(NowForm):
             figure = read_number(word)
             if figure is None:
                 return f"“{word[:20]}” is no number ({name}, reading {number}). Write it like 32.1."
-            if abs(figure) >= 10_000:
+            if abs(figure) >= TOO_LARGE:
                 return f"{word[:20]} is no temperature ({name}, reading {number})."
         if len(words) > MOST_READINGS:
             return f"{len(words)} readings of {name} are too many: a point holds {MOST_READINGS}."

@@ -23,7 +23,7 @@ from kits.forms.checks import AddPointForm, LiveForm, PasteForm
 from kits.forms.readings import REFERENCE, ReadingsForm, to_celsius
 from kits.models import CalibrationCheck, CheckPoint, CheckReading, CheckSensor, HowRead, LiveReading, Sensor
 from kits.models.thermometers import ReferenceKind
-from kits.pasted import BadBlock, Heard, read_block
+from kits.pasted import MOST_READINGS, BadBlock, Heard, read_block
 from kits.promises import Refused
 from kits.views.checks import check_or_404, open_step, points_with_counts
 from kits.views.references import unit_of
@@ -183,8 +183,10 @@ def kept_while_typing(request: HttpRequest, at: AtPoint, form: ReadingsForm) -> 
     """Keep what can be kept, and answer with what is odd; nothing that cannot be read gets lost on the page."""
     valid = form.is_valid()
     readings = form.cleaned_data.get("readings", {}) if hasattr(form, "cleaned_data") else {}
+    # One slip must not cost the good readings beside it: this phone may not be there for the next look.
+    beside = {key: found for key, found in form.readable.items() if 0 < len(found) <= MOST_READINGS}
     try:
-        at.keep(act_of(request, form), readings, HowRead.TYPED)
+        at.keep(act_of(request, form), {**readings, **beside}, HowRead.TYPED)
     except ValidationError as refusal:
         return JsonResponse({"ok": False, "sentence": " ".join(refusal.messages)}, status=409)
     fresh = AtPoint(request, at.check.pk, at.point.number)

@@ -145,6 +145,14 @@ def test_what_can_be_read_is_kept_while_typing_though_a_neighbour_cannot(technic
     assert sitting.kept(sitting.two) == [Decimal("5.1111")] and sitting.kept(sitting.one) == []
 
 
+def test_a_slip_while_typing_costs_none_of_the_good_readings_beside_it(technician_client, sitting):
+    one, two = sitting.names()
+    sent = {one: ["41.2", "41.5x", "41.2"], two: ["x"]}
+    answer = technician_client.post(sitting.url, sent, headers={"Accept": "application/json"}).json()
+    assert not answer["ok"] and answer["kept"] == []
+    assert sitting.kept(sitting.one) == [Decimal("5.1111")] * 2 and sitting.kept(sitting.two) == []
+
+
 def test_readings_of_a_check_closed_meanwhile_are_refused_and_stay_on_the_page(technician_client, sitting):
     one, _ = sitting.names()
     technician_client.post(f"/checks/{sitting.check.pk}/drop/", {"why": "No ice"})
