@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from kits.promises import Refused
-from reports.billing.calendar import first_of_month, next_month
+from reports.billing.calendar import first_of_month, next_month, say_month
 from reports.billing.compare import Correction
 from reports.billing.lines import Kind, Line
 from reports.billing.tax import TaxTotal, tax_of_lines, tax_totals
@@ -17,21 +17,6 @@ from reports.models import Bill, DayMark, MarkKind, MonthClaim
 from sites.days import day_of, start_of_day
 from sites.free import shop_zone
 from sites.models import Customer, Site
-
-MONTH_NAMES = [
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-]
 
 
 @dataclass(frozen=True)
@@ -83,14 +68,6 @@ class Close:
         for draft in self.drafts:
             totals[draft.payer.pk] += draft.total_cents
         return dict(totals)
-
-
-def say_month(month: date) -> str:
-    """
-    >>> say_month(date(2026, 6, 1))
-    'June 2026'
-    """
-    return f"{MONTH_NAMES[month.month - 1]} {month.year}"
 
 
 def check_month(month: date, now: datetime) -> date:

@@ -10,8 +10,8 @@ from django.core.exceptions import ValidationError
 from django.http import QueryDict
 
 from kits.web import Day, StepForm
+from reports.billing.calendar import say_month
 from reports.billing.money import BadAmount, cents_of
-from reports.billing_close import say_month
 from reports.billing_list import STATES
 from reports.billing_unbilled import months_over
 from reports.billing_words import amount_text

@@ -6,10 +6,11 @@ from datetime import date, timedelta
 
 from kits.actions.acting import Act, Done, action, record
 from kits.promises import Refused
+from reports.billing.calendar import say_month
 from reports.billing.lines import ONCE
 from reports.billing.money import money_text
 from reports.billing_books import Told
-from reports.billing_close import Draft, check_month, look_at, say_month
+from reports.billing_close import Draft, check_month, look_at
 from reports.many_rows import insert_rows, many_records
 from reports.models import (
     Bill,

@@ -5,7 +5,11 @@ from datetime import date, timedelta
 from enum import StrEnum
 from functools import lru_cache
 
-MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"]
+MONTH_NAMES = [
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
+]
+MONTHS = [name[:3] for name in MONTH_NAMES]
 
 
 class Anchor(StrEnum):
@@ -72,3 +76,11 @@ def say_span(start: date, until: date) -> str:
 
 def say(day: date) -> str:
     return f"{day.day} {MONTHS[day.month - 1]}"
+
+
+def say_month(month: date) -> str:
+    """
+    >>> say_month(date(2026, 6, 1))
+    'June 2026'
+    """
+    return f"{MONTH_NAMES[month.month - 1]} {month.year}"

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import date, timedelta
+from datetime import timedelta
 from decimal import Decimal
 from itertools import groupby
 
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Spacer, TableStyle
 
+from reports.billing.calendar import say_month, say_span
 from reports.billing.money import money_text
 from reports.papers.bill_records import BillPaper, CreditRow, DayListPaper, LineRow, StayDays
 from reports.papers.blocks import Cell, beside, box, facts, listing
@@ -17,38 +18,35 @@ from reports.papers.type import marked, quiet, safe, say, strong, type_scale
 from reports.papers.words import day, listed, sentence
 
 T = type_scale()
-_MONTHS = (
-    *("January", "February", "March", "April", "May", "June"),
-    *("July", "August", "September", "October", "November", "December"),
-)
-
-
-def month_words(month: date) -> str:
-    """ "June 2026"."""
-    return f"{_MONTHS[month.month - 1]} {month.year}"
 
 
 def bill_pdf(paper: BillPaper) -> bytes:
     """A bill or a credit note, of as many pages as its lines need."""
     kind = "Credit note" if paper.is_credit else "Bill"
-    sheet = Sheet(
+    sheet = _sheet(paper, f"{kind} {paper.number}", f"issued {day(paper.issued_on)}")
+    return flow_pdf(sheet, list(_story(paper, kind)))
+
+
+def _sheet(paper: BillPaper | DayListPaper, title: str, foot: str) -> Sheet:
+    """What stands on every page: no kit's tag, but whom the paper goes to."""
+    month = say_month(paper.month)
+    return Sheet(
         shop=paper.shop,
-        title=f"{kind} {paper.number}",
-        subject=f"Monitoring, {month_words(paper.month)}",
+        title=title,
+        subject=f"Monitoring, {month}",
         kit_code="",
         kit_name="",
         stage="",
-        running=f"{paper.payer_lines[0]}, {month_words(paper.month)}",
+        running=f"{paper.payer_lines[0]}, {month}",
         copy="Your copy",
-        foot=f"issued {day(paper.issued_on)}",
+        foot=foot,
         head_lines=paper.payer_lines,
     )
-    return flow_pdf(sheet, list(_story(paper, kind)))
 
 
 def _story(paper: BillPaper, kind: str) -> Iterator[Flowable]:
     yield say(f"{kind} {paper.number}", T.title)
-    yield say(f"Monitoring service, {month_words(paper.month)}", T.subtitle)
+    yield say(f"Monitoring service, {say_month(paper.month)}", T.subtitle)
     yield beside([[_dates(paper)], [_sum(paper)]], [CONTENT * 0.56, CONTENT * 0.44])
     if paper.is_credit:
         what = "all" if paper.whole else "part"
@@ -109,7 +107,7 @@ def _lines(paper: BillPaper) -> Flowable:
         rows += [
             [
                 marked(f"{safe(line.what)}<br/>{quiet(line.reason)}", T.cell),
-                say(_days(line), T.cell),
+                say(say_span(line.start, line.until), T.cell),
                 say(_rate(line.tax_rate), T.figure),
                 say(money_text(line.amount_cents), T.figure),
             ]
@@ -121,17 +119,6 @@ def _lines(paper: BillPaper) -> Flowable:
     for row in houses:  # a house stays with its first line, and has the width for itself
         table.setStyle(TableStyle([("NOSPLIT", (0, row), (-1, row + 1)), ("SPAN", (0, row), (-1, row))]))
     return table
-
-
-def _days(line: LineRow) -> str:
-    """ "8 to 14 May", "30 Jun to 2 Jul", "3 Mar"."""
-    last = line.until - timedelta(days=1)
-    short = _MONTHS[last.month - 1][:3]
-    if line.start >= last:
-        return f"{line.start.day} {_MONTHS[line.start.month - 1][:3]}"
-    if (line.start.year, line.start.month) == (last.year, last.month):
-        return f"{line.start.day} to {last.day} {short}"
-    return f"{line.start.day} {_MONTHS[line.start.month - 1][:3]} to {last.day} {short}"
 
 
 def _rate(rate: Decimal) -> str:
@@ -179,21 +166,10 @@ def _credits(paper: BillPaper) -> Flowable:
 
 def day_list_pdf(paper: DayListPaper) -> bytes:
     """Every day that stands on a bill, and how it was counted."""
-    sheet = Sheet(
-        shop=paper.shop,
-        title=f"Days of bill {paper.number}",
-        subject=f"Monitoring, {month_words(paper.month)}",
-        kit_code="",
-        kit_name="",
-        stage="",
-        running=f"{paper.payer_lines[0]}, {month_words(paper.month)}",
-        copy="Your copy",
-        foot=f"bill issued {day(paper.issued_on)}",
-        head_lines=paper.payer_lines,
-    )
+    sheet = _sheet(paper, f"Days of bill {paper.number}", f"bill issued {day(paper.issued_on)}")
     story: list[Flowable] = [
         say(f"Days of bill {paper.number}", T.title),
-        say(f"Monitoring service, {month_words(paper.month)}", T.subtitle),
+        say(f"Monitoring service, {say_month(paper.month)}", T.subtitle),
     ]
     for stay in paper.stays:
         story += _stay_days(stay)

@@ -10,10 +10,10 @@ from django import template
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString, mark_safe
 
-from reports.billing.calendar import say_span
+from reports.billing.calendar import say_month, say_span
 from reports.billing.lines import Line
 from reports.billing_books import Told
-from reports.billing_close import Draft, say_month
+from reports.billing_close import Draft
 from reports.billing_list import state_tone, state_word, with_state
 from reports.billing_words import amount_text, sums_text
 from reports.models import Bill

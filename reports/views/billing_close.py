@@ -19,9 +19,9 @@ from kits.promises import Refused
 from kits.ways import sent
 from kits.web import MANAGER, OFFICE, for_roles, take_step, user_of, wants_json
 from reports.actions.billing import close_month
-from reports.billing.calendar import next_month
+from reports.billing.calendar import next_month, say_month
 from reports.billing_books import Books, read_books
-from reports.billing_close import Close, Draft, check_month, look_at, say_month
+from reports.billing_close import Close, Draft, check_month, look_at
 from reports.billing_drawing import draw_some, undrawn_count
 from reports.billing_list import undrawn_bills
 from reports.billing_unbilled import month_offered
