@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from decimal import Decimal
 from random import Random
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from kits.actions import checks, closing, thermometers
 from kits.actions.records import add_record, change_record
@@ -62,7 +62,7 @@ class Bench:
         ]
 
     def begin(
-        self, who: str, at: datetime, sensors: Sequence[Sensor], *, aimed: Sequence[float] = (), **how: object
+        self, who: str, at: datetime, sensors: Sequence[Sensor], *, aimed: Sequence[float] = (), **how: Any
     ) -> CalibrationCheck:
         """Begun in crushed ice; or, with temperatures aimed at, in a stirred bath beside Shop reference 2."""
         if aimed:
@@ -70,8 +70,8 @@ class Bench:
         else:
             reference, method = ReferenceThermometer.objects.get(kind=ReferenceKind.ICE), Method.ICE
         act = self.story.act(who, at)
-        given = {"method": method, "reference": reference, "aimed_celsius": aimed, **how}
-        return checks.begin_check(act, sensors=sensors, **given).row(CalibrationCheck)  # type: ignore[arg-type]
+        given: dict[str, Any] = {"method": method, "reference": reference, "aimed_celsius": aimed, **how}
+        return checks.begin_check(act, sensors=sensors, **given).row(CalibrationCheck)
 
     def type_in(self, who: str, at: datetime, check: CalibrationCheck, sensors: Sequence[Sensor]) -> None:
         for point in check.points.all():
@@ -87,10 +87,10 @@ class Bench:
             checks.keep_readings(act, check=check, point=point, readings=readings)
 
     def check(
-        self, at: datetime, sensors: Sequence[Sensor], *, who: str = "tom", **how: object
+        self, at: datetime, sensors: Sequence[Sensor], *, who: str = "tom", **how: Any
     ) -> CalibrationCheck:
         """A whole check, an hour long; since the one before, every sensor drifted a little."""
-        check = self.begin(who, at, sensors, **how)  # type: ignore[arg-type]
+        check = self.begin(who, at, sensors, **how)
         self.type_in(who, at, check, sensors)
         closing.close_check(self.story.act(who, min(at + timedelta(hours=1), self.latest)), check=check)
         for sensor in sensors:

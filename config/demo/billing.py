@@ -85,8 +85,8 @@ def follow_up(story: Story) -> None:
     old = [bill for bill in known if bill.month < month]
     recent = [bill for bill in known if bill.month >= month]
     for bill in old[:-1]:
-        assert bill.issued_at is not None  # noqa: S101 - closing issues it
-        act = story.act("office", max(story.at((story.day(0) - bill.due_on).days, 10), bill.issued_at))
+        due_at = story.at((story.day(0) - bill.due_on).days, 10)
+        act = story.act("office", max(due_at, bill.issued_at or due_at))
         paid_on = min(bill.due_on, story.day(0))
         reference = f"Check {4400 + bill.serial}"
         mark_paid(act, bill=bill, paid_on=paid_on, amount_cents=bill.total_cents, reference=reference)

@@ -28,6 +28,7 @@ from kits.models import (
     Wiring,
 )
 from kits.promises import Refused
+from kits.saying import said_day
 
 MOST_READINGS = 200
 BATHS = {Method(name): bath for name, bath in DEFAULT_BATHS.items()}
@@ -81,7 +82,7 @@ def certificate_for(
         )
         field = "out_of_date_why" if act.typed_by.is_manager else "reference"
         raise Refused(
-            {field: [f"The certificate of {reference} ran out on {certificate.due_on}. {way_out}"]},
+            {field: [f"The certificate of {reference} ran out on {said_day(certificate.due_on)}. {way_out}"]},
             code="out_of_date",
         )
     return certificate
